@@ -1,0 +1,8 @@
+//! Vialwright: borosilicate distil, pour and seal apparatus, computed before the glass is blown.
+//!
+//! The modules stand in dependency order; each may use only those above it (checked by `tests/layering.rs`).
+
+pub mod units;
+pub mod data;
+pub mod model;
+pub mod geom;

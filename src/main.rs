@@ -1,0 +1,3 @@
+//! The `vialwright` program: chooses the window or a headless command.
+
+fn main() {}
