@@ -98,7 +98,8 @@ def frustum(start, end, r0: float, r1: float, n: int, phase: float) -> m3.Manifo
 def spheroid(centre, heading: float, axial: float, radial: float, n: int, phase: float) -> m3.Manifold:
     d = np.array([math.cos(heading), math.sin(heading)])
     normal = np.array([-d[1], d[0]])
-    bands = max(8, n // 2)
+    # A different number for each phase: slices along the bands then show the error of the bands as well.
+    bands = max(8, round(n * (0.5 + 0.07 * phase)))
     polar = math.pi * np.arange(1, bands) / bands
     # The meridian polygon must turn to the right *volume*: one factor for all three axes, from the sum of its bands.
     ca, sa = np.cos(np.concatenate([[0.0], polar, [math.pi]])), np.sin(np.concatenate([[0.0], polar, [math.pi]]))
@@ -111,6 +112,10 @@ def spheroid(centre, heading: float, axial: float, radial: float, n: int, phase:
 
 
 def torus(centre, radius: float, r: float, start: float, sweep: float, n: int, phase: float) -> m3.Manifold:
+    if abs(sweep) > math.pi:
+        # A single mesh must not run into itself, as a full turn would at its seam.
+        first = torus(centre, radius, r, start, sweep / 2, n, phase)
+        return (first + torus(centre, radius, r, start + sweep / 2, sweep / 2, n, phase)).as_original()
     c = np.array(centre, float)
     steps = max(4, math.ceil(n * abs(sweep) / (2 * math.pi)))
     step = sweep / steps
