@@ -2,7 +2,9 @@
 //!
 //! The modules stand in dependency order; each may use only those above it (checked by `tests/layering.rs`).
 
-pub mod units;
+/// Tables from standards and handbooks.
 pub mod data;
-pub mod model;
 pub mod geom;
+pub mod model;
+/// Values with units as people write them.
+pub mod units;
