@@ -11,3 +11,5 @@ pub mod model;
 pub mod geom;
 
 pub mod dump;
+
+pub mod files;
