@@ -535,7 +535,7 @@ impl<'a> Maker<'a> {
             let mut emerge = PI - (r / radius).min(1.0).asin();
             match pear {
                 Some(cone) => {
-                    if cone.start_mm > CONTACT_MM {
+                    if cone.start_mm > 1e-6 {
                         shapes.push(frustum(0.0, cone.start_mm, r, r));
                     }
                     shapes.push(frustum(cone.start_mm, cone.touch_mm, r, cone.touch_r));
