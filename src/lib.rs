@@ -2,9 +2,18 @@
 //!
 //! The modules stand in dependency order; each may use only those above it (checked by `tests/layering.rs`).
 
-/// Tables from standards and handbooks.
-pub mod data;
-pub mod geom;
-pub mod model;
-/// Values with units as people write them.
 pub mod units;
+
+pub mod data;
+
+pub mod model;
+
+pub mod geom;
+
+pub mod dump;
+
+pub mod out;
+
+pub mod files;
+
+pub mod cli;

@@ -7,6 +7,8 @@
 //! [`Interior::at`] a [`Stance`] gives a [`Posture`] (basins and sills: a merge tree); [`Posture::settle`] puts liquid
 //! in (streams, levels). Each file opens with its method and what bounds its error.
 
+pub mod build;
+pub mod glass;
 mod interior;
 mod meet;
 mod pools;
