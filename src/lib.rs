@@ -12,4 +12,6 @@ pub mod geom;
 
 pub mod dump;
 
+pub mod findings;
+
 pub mod files;
