@@ -85,3 +85,16 @@ fn everything_stands_as_drawn_and_has_a_port() {
         assert_eq!(built.vessels().count(), apparatus.rows[0].count, "{name}");
     }
 }
+
+#[test]
+fn a_glassblower_would_accept_them() {
+    for (name, _, apparatus) in examples() {
+        let built = build(&apparatus).unwrap();
+        for finding in vialwright::findings::geometric(&apparatus, &built) {
+            assert!(
+                finding.severity == vialwright::findings::Severity::Note,
+                "{name}: {finding:?}"
+            );
+        }
+    }
+}
