@@ -14,4 +14,8 @@ pub mod dump;
 
 pub mod findings;
 
+pub mod out;
+
 pub mod files;
+
+pub mod cli;

@@ -13,8 +13,7 @@ fn examples() -> Vec<(String, String, Apparatus)> {
         .filter(|path| path.extension().is_some_and(|ext| ext == "json"))
         .map(|path| {
             let text = std::fs::read_to_string(&path).unwrap();
-            let apparatus =
-                file::read(&text).unwrap_or_else(|error| panic!("{}: {error}", path.display()));
+            let apparatus = file::read(&text).unwrap_or_else(|error| panic!("{}: {error}", path.display()));
             (
                 path.file_stem().unwrap().to_string_lossy().into_owned(),
                 text,
@@ -49,28 +48,15 @@ fn the_charge_covers_the_targets() {
         let targets: f64 = apparatus
             .rows
             .iter()
-            .map(|row| {
-                (1..=row.count)
-                    .map(|i| row.ampoule(i).target_ml)
-                    .sum::<f64>()
-            })
+            .map(|row| (1..=row.count).map(|i| row.ampoule(i).target_ml).sum::<f64>())
             .sum();
-        let charge: f64 = apparatus
-            .charge
-            .fills
-            .iter()
-            .map(|fill| fill.volume_ml)
-            .sum();
+        let charge: f64 = apparatus.charge.fills.iter().map(|fill| fill.volume_ml).sum();
         assert!(
             charge >= 1.05 * targets && charge <= 1.3 * targets,
             "{name}: {charge} mL for {targets} mL"
         );
         assert!(
-            apparatus
-                .charge
-                .fills
-                .iter()
-                .all(|fill| fill.piece == "receiver"),
+            apparatus.charge.fills.iter().all(|fill| fill.piece == "receiver"),
             "{name}"
         );
     }

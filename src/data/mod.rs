@@ -1,3 +1,6 @@
+<<<<<<< HEAD
+
+=======
 //! Facts from standards and catalogues. Every row cites its source and says whether it was read there or recalled.
 
 mod tables;
@@ -144,3 +147,4 @@ mod tests {
         assert_eq!(JOINTS_K6.len(), 14);
     }
 }
+>>>>>>> model

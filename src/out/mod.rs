@@ -1,0 +1,3 @@
+//! Answers for readers: text for people, JSON for machines.
+
+pub mod answers;
