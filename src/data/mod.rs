@@ -1,6 +1,3 @@
-<<<<<<< HEAD
-
-=======
 //! Facts from standards and catalogues. Every row cites its source and says whether it was read there or recalled.
 
 mod tables;
@@ -147,4 +144,3 @@ mod tests {
         assert_eq!(JOINTS_K6.len(), 14);
     }
 }
->>>>>>> model
