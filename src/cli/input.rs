@@ -78,7 +78,10 @@ impl Input {
     pub(super) fn read(path: &Path, stdin: &mut dyn Read) -> Result<Self, InputError> {
         let (name, text) = if path == Path::new("-") {
             let mut text = String::new();
-            stdin.take(MAX_BYTES as u64 + 1).read_to_string(&mut text).map_err(InputError::Stdin)?;
+            stdin
+                .take(MAX_BYTES as u64 + 1)
+                .read_to_string(&mut text)
+                .map_err(InputError::Stdin)?;
             if text.len() > MAX_BYTES {
                 return Err(InputError::TooLong);
             }
@@ -95,16 +98,36 @@ impl Input {
         let value: serde_json::Value =
             serde_json::from_str(text).map_err(|error| InputError::NotJson { name: name(), error })?;
         if value.get("primitives").is_some() {
-            return dump::read(text).map_err(|error| InputError::Dump { name: name(), error: Box::new(error) });
+            return dump::read(text).map_err(|error| InputError::Dump {
+                name: name(),
+                error: Box::new(error),
+            });
         }
-        let apparatus = file::read(text).map_err(|error| InputError::Design { name: name(), error: Box::new(error) })?;
-        let built = build(&apparatus).map_err(|error| InputError::Build { name: name(), error: Box::new(error) })?;
-        Ok(Dump { names: built.names, primitives: built.primitives, ports: built.ports })
+        let apparatus = file::read(text).map_err(|error| InputError::Design {
+            name: name(),
+            error: Box::new(error),
+        })?;
+        let built = build(&apparatus).map_err(|error| InputError::Build {
+            name: name(),
+            error: Box::new(error),
+        })?;
+        Ok(Dump {
+            names: built.names,
+            primitives: built.primitives,
+            ports: built.ports,
+        })
     }
 
     /// The interior.
     pub(super) fn interior(&self) -> Result<Interior, InputError> {
-        let Dump { names, primitives, ports } = self.dump.clone();
-        Interior::new(names, primitives, ports).map_err(|error| InputError::Interior { name: self.name.clone(), error })
+        let Dump {
+            names,
+            primitives,
+            ports,
+        } = self.dump.clone();
+        Interior::new(names, primitives, ports).map_err(|error| InputError::Interior {
+            name: self.name.clone(),
+            error,
+        })
     }
 }

@@ -146,7 +146,10 @@ fn measure(arguments: &MeasureArguments, stdin: &mut dyn Read) -> Result<String,
     if let Some(settled) = &settled
         && settled.left_over > 0.0
     {
-        return Err(CommandError::NoRoom { file: input.name, left_over_ml: settled.left_over / 1000.0 });
+        return Err(CommandError::NoRoom {
+            file: input.name,
+            left_over_ml: settled.left_over / 1000.0,
+        });
     }
     let pools = settled.as_ref().map_or_else(|| posture.basins(), |s| s.pools.clone());
     let mut below = Vec::with_capacity(arguments.volume_below.len());
@@ -155,7 +158,11 @@ fn measure(arguments: &MeasureArguments, stdin: &mut dyn Read) -> Result<String,
         below.push((piece, *level_mm, posture.below(piece, *level_mm)));
     }
     let answer = MeasureAnswer::new(&interior, arguments.stance, &pools, settled.as_ref(), &below);
-    if arguments.json { json(&answer) } else { Ok(answer.text()) }
+    if arguments.json {
+        json(&answer)
+    } else {
+        Ok(answer.text())
+    }
 }
 
 fn find_tilts(arguments: &TiltsArguments, stdin: &mut dyn Read) -> Result<String, CommandError> {
@@ -169,7 +176,11 @@ fn find_tilts(arguments: &TiltsArguments, stdin: &mut dyn Read) -> Result<String
         heel: mm3(arguments.heel_ml),
     };
     let answer = TiltsAnswer::from(tilts(&interior, piece, ask, arguments.from));
-    if arguments.json { json(&answer) } else { Ok(answer.text()) }
+    if arguments.json {
+        json(&answer)
+    } else {
+        Ok(answer.text())
+    }
 }
 
 fn json(answer: &impl serde::Serialize) -> Result<String, CommandError> {
@@ -205,11 +216,17 @@ fn parse_stance(text: &str) -> Result<Stance, String> {
 
 fn parse_volume(text: &str) -> Result<f64, String> {
     let value = number(text)?;
-    if value > 0.0 { Ok(value) } else { Err(format!("a volume of \"{text}\" is not above 0")) }
+    if value > 0.0 {
+        Ok(value)
+    } else {
+        Err(format!("a volume of \"{text}\" is not above 0"))
+    }
 }
 
 fn parse_pair(text: &str) -> Result<(String, f64), String> {
-    let (name, value) = text.rsplit_once('=').ok_or_else(|| format!("\"{text}\" is not of the form PIECE=NUMBER"))?;
+    let (name, value) = text
+        .rsplit_once('=')
+        .ok_or_else(|| format!("\"{text}\" is not of the form PIECE=NUMBER"))?;
     Ok((name.to_owned(), number(value)?))
 }
 

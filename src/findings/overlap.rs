@@ -26,9 +26,7 @@ pub(super) fn patches(primitives: &[Primitive]) -> Vec<Patch> {
     let mut list = Vec::with_capacity(primitives.len());
     for (primitive, Primitive { piece, shape }) in primitives.iter().enumerate() {
         for corners in polygons(shape) {
-            let low = corners
-                .iter()
-                .fold(Point::repeat(f64::INFINITY), |low, p| low.inf(p));
+            let low = corners.iter().fold(Point::repeat(f64::INFINITY), |low, p| low.inf(p));
             let high = corners
                 .iter()
                 .fold(Point::repeat(f64::NEG_INFINITY), |high, p| high.sup(p));
@@ -46,12 +44,7 @@ pub(super) fn patches(primitives: &[Primitive]) -> Vec<Patch> {
 
 fn polygons(shape: &Shape) -> Vec<Vec<Point>> {
     match *shape {
-        Shape::Frustum {
-            from,
-            to,
-            r_from,
-            r_to,
-        } => {
+        Shape::Frustum { from, to, r_from, r_to } => {
             let along = to - from;
             let length = along.norm();
             if length == 0.0 {
@@ -94,12 +87,7 @@ fn polygons(shape: &Shape) -> Vec<Vec<Point>> {
             let quad = |k: u32| {
                 let (a, b) = (ray(k), ray(k + 1));
                 let (near, far) = (radius - r, radius + r);
-                vec![
-                    centre + a * near,
-                    centre + a * far,
-                    centre + b * far,
-                    centre + b * near,
-                ]
+                vec![centre + a * near, centre + a * far, centre + b * far, centre + b * near]
             };
             (0..steps).map(quad).collect()
         }
@@ -117,10 +105,7 @@ pub(super) fn overlaps(
     let mut order: Vec<&Patch> = patches.iter().collect();
     order.sort_by(|a, b| a.low.x.total_cmp(&b.low.x));
     for (i, a) in order.iter().enumerate() {
-        for b in order[i + 1..]
-            .iter()
-            .take_while(|b| b.low.x <= a.high.x - tolerance_mm)
-        {
+        for b in order[i + 1..].iter().take_while(|b| b.low.x <= a.high.x - tolerance_mm) {
             let apart = a.low.y > b.high.y - tolerance_mm || b.low.y > a.high.y - tolerance_mm;
             if !apart && wanted(a, b) && overlap_mm(&a.corners, &b.corners) > tolerance_mm {
                 found(a, b);
@@ -171,12 +156,7 @@ mod tests {
 
     fn count(list: &[Primitive], tolerance: f64) -> usize {
         let mut count = 0;
-        overlaps(
-            &patches(list),
-            tolerance,
-            |a, b| a.piece != b.piece,
-            |_, _| count += 1,
-        );
+        overlaps(&patches(list), tolerance, |a, b| a.piece != b.piece, |_, _| count += 1);
         count
     }
 
@@ -206,10 +186,7 @@ mod tests {
                 semi_radial: 4.0,
             },
         };
-        let bend = Primitive {
-            piece: 0,
-            shape: bend,
-        };
+        let bend = Primitive { piece: 0, shape: bend };
         assert!(count(&[bend, ball(22.0, 22.0)], 0.05) > 0);
         assert_eq!(count(&[bend, ball(0.0, 0.0)], 0.05), 0);
         assert_eq!(count(&[bend, ball(-22.0, 22.0)], 0.05), 0);

@@ -128,9 +128,7 @@ impl Apparatus {
         loop {
             let before = guests.len();
             for piece in &self.pieces {
-                if !hosts.contains(&piece.name)
-                    && piece.seat.places().any(|place| hosts.contains(&place.host))
-                {
+                if !hosts.contains(&piece.name) && piece.seat.places().any(|place| hosts.contains(&place.host)) {
                     hosts.insert(piece.name.clone());
                     guests.push(piece.name.clone());
                 }

@@ -148,12 +148,18 @@ impl MeasureAnswer {
             free_surface_cm2: below.free_surface / MM2_PER_CM2,
         });
         Self {
-            stance: StanceAnswer { tilt_deg: stance.tilt_deg, roll_deg: stance.roll_deg },
+            stance: StanceAnswer {
+                tilt_deg: stance.tilt_deg,
+                roll_deg: stance.roll_deg,
+            },
             total_ml: interior.total_volume() / MM3_PER_ML,
             pieces: volumes
                 .iter()
                 .enumerate()
-                .map(|(piece, v)| PieceAnswer { piece: name(piece), volume_ml: v / MM3_PER_ML })
+                .map(|(piece, v)| PieceAnswer {
+                    piece: name(piece),
+                    volume_ml: v / MM3_PER_ML,
+                })
                 .collect(),
             pools: pools
                 .iter()
@@ -173,7 +179,13 @@ impl MeasureAnswer {
                 })
                 .collect(),
             lost: settled.map_or_else(Vec::new, |s| {
-                s.lost.iter().map(|&(port, v)| LostAnswer { port: port_name(port), volume_ml: v / MM3_PER_ML }).collect()
+                s.lost
+                    .iter()
+                    .map(|&(port, v)| LostAnswer {
+                        port: port_name(port),
+                        volume_ml: v / MM3_PER_ML,
+                    })
+                    .collect()
             }),
             volume_below: (!below.is_empty()).then(|| volume_below.collect()),
         }
@@ -188,20 +200,29 @@ impl MeasureAnswer {
     }
 
     fn write_text(&self, out: &mut String) -> std::fmt::Result {
-        writeln!(out, "Stance: tilt {:.1} deg, roll {:.1} deg", self.stance.tilt_deg, self.stance.roll_deg)?;
+        writeln!(
+            out,
+            "Stance: tilt {:.1} deg, roll {:.1} deg",
+            self.stance.tilt_deg, self.stance.roll_deg
+        )?;
         writeln!(out, "\n{:<24} {:>12}", "Piece", "volume / mL")?;
         for piece in &self.pieces {
             writeln!(out, "{:<24} {:>12.2}", piece.piece, piece.volume_ml)?;
         }
         writeln!(out, "{:<24} {:>12.2}", "all", self.total_ml)?;
         let empty = self.pools.iter().all(|p| p.volume_ml == 0.0);
-        let (what, first) = if empty { ("Basin", "lowest / mm") } else { ("Pool", "level / mm") };
+        let (what, first) = if empty {
+            ("Basin", "lowest / mm")
+        } else {
+            ("Pool", "level / mm")
+        };
         writeln!(
             out,
             "\n{what:<24} {:>10} {:>10} {first:>12} {:>10} {:>13} {:>10}  runs to",
             "held / mL", "brim / mL", "depth / mm", "surface / cm2", "sill / mm"
         )?;
-        let or_never = |v: Option<f64>, digits: usize| v.map_or_else(|| "never".to_owned(), |v| format!("{v:.digits$}"));
+        let or_never =
+            |v: Option<f64>, digits: usize| v.map_or_else(|| "never".to_owned(), |v| format!("{v:.digits$}"));
         for pool in &self.pools {
             let runs_to = match &pool.runs_to {
                 None => "nowhere".to_owned(),
@@ -236,7 +257,10 @@ impl MeasureAnswer {
 
 impl From<BothWays> for BothWaysAnswer {
     fn from(both: BothWays) -> Self {
-        Self { anticlockwise: both.anticlockwise, clockwise: both.clockwise }
+        Self {
+            anticlockwise: both.anticlockwise,
+            clockwise: both.clockwise,
+        }
     }
 }
 
@@ -256,7 +280,11 @@ impl TiltsAnswer {
     pub fn text(&self) -> String {
         let tilt = |t: Option<f64>| t.map_or_else(|| "never".to_owned(), |t| format!("{t:.2}"));
         let row = |what: &str, both: BothWaysAnswer| {
-            format!("{what:<22} {:>14} {:>14}\n", tilt(both.clockwise), tilt(both.anticlockwise))
+            format!(
+                "{what:<22} {:>14} {:>14}\n",
+                tilt(both.clockwise),
+                tilt(both.anticlockwise)
+            )
         };
         let hold = self.hold_deg.map_or_else(
             || "It does not stay put at the starting tilt.\n".to_owned(),
