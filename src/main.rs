@@ -1,11 +1,12 @@
 //! The `vialwright` program: chooses the window or a headless command. The only place that prints and exits.
 
+use std::io::Write;
 use std::process::ExitCode;
 
 use clap::Parser;
 use vialwright::cli::{self, Arguments};
 
-#[expect(clippy::print_stdout, clippy::print_stderr, reason = "the program's own output")]
+#[expect(clippy::print_stderr, reason = "the program's own output")]
 fn main() -> ExitCode {
     let arguments = Arguments::parse();
     let Some(command) = &arguments.command else {
@@ -13,7 +14,8 @@ fn main() -> ExitCode {
     };
     match cli::run(command, &mut std::io::stdin()) {
         Ok(text) => {
-            print!("{text}");
+            // A reader that closes the pipe early has what it wants.
+            let _ = std::io::stdout().write_all(text.as_bytes());
             ExitCode::SUCCESS
         }
         Err(error) => {
