@@ -1,5 +1,7 @@
 //! The worked examples stay readable, keep their bytes, and are sound at the bench.
 
+#![allow(clippy::unwrap_used, reason = "a test fails by it")]
+
 use std::path::PathBuf;
 use vialwright::geom::build::build;
 use vialwright::geom::{Interior, Question, Stance, tilts};
