@@ -12,6 +12,7 @@ use crate::model::place::{CONTACT_MM, Strain};
 use crate::model::{Ampoule, Apparatus, Bottom, Bulb, Element, Form, Piece, Place, TubeSize, param};
 use crate::units::length_text;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::ops::ControlFlow;
 
 /// How grave a finding is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -59,6 +60,8 @@ const NECK_PITCH_MM: f64 = 30.0;
 const SEAL_EASY_MM: f64 = 6.0;
 /// Outlines that overlap less than this only touch, mm.
 const TOUCH_MM: f64 = 0.05;
+/// Pairs of overlapping pieces that are reported at most; more help nobody.
+const MOST_PAIRS: usize = 100;
 
 /// Everything found by geometry alone, the gravest first and otherwise in a fixed order.
 pub fn geometric(apparatus: &Apparatus, built: &Built) -> Vec<Finding> {
@@ -590,8 +593,17 @@ fn touching(built: &Built, list: &mut Vec<Finding>) {
             .any(|patch| matches!(outsides[patch.primitive].shape, Shape::Spheroid { .. }));
         parts && !blown && a.primitive.abs_diff(b.primitive) > 1
     };
-    overlap::overlaps(&overlap::patches(&outsides), TOUCH_MM, wanted, |a, b| {
-        pairs.insert((a.piece.min(b.piece), a.piece.max(b.piece)));
+    overlap::overlaps(&overlap::patches(&outsides), TOUCH_MM, |pair| {
+        let (a, b) = (pair.a.piece, pair.b.piece);
+        let key = (a.min(b), a.max(b));
+        if !pairs.contains(&key) && wanted(pair.a, pair.b) && pair.meets() {
+            pairs.insert(key);
+        }
+        if pairs.len() < MOST_PAIRS {
+            ControlFlow::Continue(())
+        } else {
+            ControlFlow::Break(())
+        }
     });
     for (one, two) in pairs {
         let (what, mend) = if one == two {
@@ -669,16 +681,14 @@ fn connection(built: &Built, list: &mut Vec<Finding>) {
         }
         i
     }
-    overlap::overlaps(
-        &overlap::patches(&built.primitives),
-        // Two ends that share a disc communicate without overlapping.
-        -CONTACT_MM,
-        |a, b| a.piece != b.piece,
-        |a, b| {
-            let (a, b) = (root(&mut parent, a.piece), root(&mut parent, b.piece));
+    // Two ends that share a disc communicate without overlapping.
+    overlap::overlaps(&overlap::patches(&built.primitives), -CONTACT_MM, |pair| {
+        let (a, b) = (root(&mut parent, pair.a.piece), root(&mut parent, pair.b.piece));
+        if a != b && pair.meets() {
             parent[a.max(b)] = a.min(b);
-        },
-    );
+        }
+        ControlFlow::Continue(())
+    });
     let roots: Vec<usize> = (0..parent.len()).map(|i| root(&mut parent, i)).collect();
     let parts: BTreeSet<usize> = roots.iter().copied().collect();
     for &part in parts.iter().skip(1) {

@@ -7,6 +7,7 @@
 use crate::geom::{Primitive, Shape};
 use nalgebra::Vector2;
 use std::f64::consts::PI;
+use std::ops::ControlFlow;
 
 type Point = Vector2<f64>;
 
@@ -94,21 +95,30 @@ fn polygons(shape: &Shape) -> Vec<Vec<Point>> {
     }
 }
 
-/// Calls back for every pair of patches that overlap by more than a tolerance, mm, and that `wanted` asks for. A
-/// negative tolerance admits a gap.
-pub(super) fn overlaps(
-    patches: &[Patch],
+/// A pair of patches whose boxes overlap; whether they themselves do is worked out when asked.
+pub(super) struct Pair<'a> {
+    pub(super) a: &'a Patch,
+    pub(super) b: &'a Patch,
     tolerance_mm: f64,
-    wanted: impl Fn(&Patch, &Patch) -> bool,
-    mut found: impl FnMut(&Patch, &Patch),
-) {
+}
+
+impl Pair<'_> {
+    /// Whether the patches overlap by more than the tolerance.
+    pub(super) fn meets(&self) -> bool {
+        overlap_mm(&self.a.corners, &self.b.corners) > self.tolerance_mm
+    }
+}
+
+/// Shows every pair of patches whose boxes overlap by more than a tolerance, mm, until the visitor breaks off. A
+/// negative tolerance admits a gap.
+pub(super) fn overlaps(patches: &[Patch], tolerance_mm: f64, mut visit: impl FnMut(&Pair<'_>) -> ControlFlow<()>) {
     let mut order: Vec<&Patch> = patches.iter().collect();
     order.sort_by(|a, b| a.low.x.total_cmp(&b.low.x));
     for (i, a) in order.iter().enumerate() {
         for b in order[i + 1..].iter().take_while(|b| b.low.x <= a.high.x - tolerance_mm) {
             let apart = a.low.y > b.high.y - tolerance_mm || b.low.y > a.high.y - tolerance_mm;
-            if !apart && wanted(a, b) && overlap_mm(&a.corners, &b.corners) > tolerance_mm {
-                found(a, b);
+            if !apart && visit(&Pair { a, b, tolerance_mm }).is_break() {
+                return;
             }
         }
     }
@@ -156,7 +166,10 @@ mod tests {
 
     fn count(list: &[Primitive], tolerance: f64) -> usize {
         let mut count = 0;
-        overlaps(&patches(list), tolerance, |a, b| a.piece != b.piece, |_, _| count += 1);
+        overlaps(&patches(list), tolerance, |pair| {
+            count += usize::from(pair.a.piece != pair.b.piece && pair.meets());
+            ControlFlow::Continue(())
+        });
         count
     }
 
