@@ -185,6 +185,12 @@ impl<'a> Posture<'a> {
         let sides = [(a, edge.other), (b, Side::Node(edge.node))];
         let is_deep = [deep(forest, a), deep(forest, b)];
         let outside = forest.clusters[a].outside || forest.clusters[b].outside;
+        // The one that is taken up; where both have the same bottom, `unite` keeps the first.
+        let higher = if forest.clusters[a].bottom <= forest.clusters[b].bottom {
+            b
+        } else {
+            a
+        };
         let mut closed = [None; 2];
         for k in 0..2 {
             let (cluster, over) = sides[k];
@@ -201,9 +207,7 @@ impl<'a> Posture<'a> {
             } else if !forest.clusters[cluster].outside && !is_deep[k] {
                 // No hollow of its own: what falls there goes on over the edge.
                 let bottom = forest.clusters[cluster].bottom_node;
-                let other = &forest.clusters[sides[1 - k].0];
-                let lower = other.outside || other.bottom <= forest.clusters[cluster].bottom;
-                if lower && self.basin_of_bottom[bottom].is_none() && self.way_on[bottom].is_none() {
+                if cluster == higher && self.basin_of_bottom[bottom].is_none() {
                     self.way_on[bottom] = Some((over, edge.at));
                 }
             }
