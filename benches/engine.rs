@@ -37,14 +37,20 @@ impl Comb {
     /// A header with a receiver bulb on an arm at its left, a port at its right, and `count` vessels below. The body of
     /// the middle one has the bore radius `body_r`, mm.
     fn new(count: usize, body_r: f64) -> Self {
-        let mut comb = Self { pieces: Vec::new(), primitives: Vec::new(), ports: Vec::new() };
+        let mut comb = Self {
+            pieces: Vec::new(),
+            primitives: Vec::new(),
+            ports: Vec::new(),
+        };
         let length = PITCH * count as f64 + 40.0;
         let header = comb.piece("header");
         comb.tube(header, [(-10.0, 0.0, 7.2), (length, 0.0, 7.2)]);
         let receiver = comb.piece("receiver");
         comb.tube(receiver, [(-5.0, 0.0, 6.0), (-40.0, 24.0, 6.0)]);
         // The receiver holds the whole charge: its volume grows with the number of vessels.
-        let r = (2.0 * CHARGE * count as f64 * 0.75 / std::f64::consts::PI).cbrt().max(16.0);
+        let r = (2.0 * CHARGE * count as f64 * 0.75 / std::f64::consts::PI)
+            .cbrt()
+            .max(16.0);
         comb.ball(receiver, (-36.0 - 0.8 * r, 22.0 + 0.6 * r), r);
         for k in 0..count {
             let x = 30.0 + PITCH * k as f64;
@@ -60,7 +66,12 @@ impl Comb {
         let line = comb.piece("line");
         comb.tube(line, [(length - 12.0, 0.0, 4.0), (length - 12.0, 45.0, 4.0)]);
         let at = Vector2::new(length - 12.0, 45.0);
-        comb.ports.push(Port { piece: line, at, heading: std::f64::consts::FRAC_PI_2, r: 4.0 });
+        comb.ports.push(Port {
+            piece: line,
+            at,
+            heading: std::f64::consts::FRAC_PI_2,
+            r: 4.0,
+        });
         comb
     }
 
@@ -102,7 +113,9 @@ fn charge(interior: &Interior, count: usize) -> Vec<(usize, f64)> {
 
 /// A full turn in half-degree steps; at each step the brim volumes of all basins. Returns their number, to be kept.
 fn brims_over_a_turn(interior: &Interior) -> usize {
-    (0..720).map(|k| interior.at(Stance::new(f64::from(k) * 0.5, 0.0)).basins().len()).sum()
+    (0..720)
+        .map(|k| interior.at(Stance::new(f64::from(k) * 0.5, 0.0)).basins().len())
+        .sum()
 }
 
 /// A full turn in half-degree steps; each step starts from the pools of the one before. Returns what was lost, mm3.
@@ -142,7 +155,9 @@ fn benches(c: &mut Criterion) {
     group.sample_size(10);
     for count in VESSELS {
         let interior = Comb::new(count, 5.5).interior();
-        group.bench_function(BenchmarkId::from_parameter(count), |b| b.iter(|| brims_over_a_turn(black_box(&interior))));
+        group.bench_function(BenchmarkId::from_parameter(count), |b| {
+            b.iter(|| brims_over_a_turn(black_box(&interior)))
+        });
     }
     group.finish();
 

@@ -12,6 +12,8 @@ pub mod geom;
 
 pub mod dump;
 
+pub mod findings;
+
 pub mod out;
 
 pub mod files;

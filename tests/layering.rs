@@ -39,17 +39,27 @@ impl Page {
     }
 
     fn parse(text: &str) -> Self {
-        let mut page = Self { layers: Vec::new(), words: Vec::new(), exceptions: BTreeSet::new() };
+        let mut page = Self {
+            layers: Vec::new(),
+            words: Vec::new(),
+            exceptions: BTreeSet::new(),
+        };
         for row in table(text, "| Layer |") {
             page.layers.push(Layer {
-                name: quoted(&row[0]).into_iter().next().expect("a layer's name is in backquotes"),
+                name: quoted(&row[0])
+                    .into_iter()
+                    .next()
+                    .expect("a layer's name is in backquotes"),
                 files: quoted(&row[1]).into_iter().collect(),
                 may_use: quoted(&row[4]).into_iter().collect(),
             });
         }
         for row in table(text, "| Word |") {
             let only_in: BTreeSet<String> = quoted(&row[1]).into_iter().collect();
-            page.words.extend(quoted(&row[0]).into_iter().map(|word| KeptWord { word, only_in: only_in.clone() }));
+            page.words.extend(quoted(&row[0]).into_iter().map(|word| KeptWord {
+                word,
+                only_in: only_in.clone(),
+            }));
         }
         for row in table(text, "| Exception |") {
             for layer in quoted(&row[1]) {
@@ -135,7 +145,10 @@ fn code_only(source: &str) -> String {
                 }
             }
             out.push(' ');
-        } else if at(i) == 'r' && starts_word && (at(i + 1) == '"' || (at(i + 1) == '#' && matches!(at(i + 2), '"' | '#'))) {
+        } else if at(i) == 'r'
+            && starts_word
+            && (at(i + 1) == '"' || (at(i + 1) == '#' && matches!(at(i + 2), '"' | '#')))
+        {
             let hashes = s[i + 1..].iter().take_while(|&&c| c == '#').count();
             i += 2 + hashes;
             let close = |j: usize| at(j) == '"' && (1..=hashes).all(|k| at(j + k) == '#');
@@ -211,7 +224,12 @@ fn modules_used(code: &str, file: &str) -> BTreeSet<String> {
 
 /// The name at the start, or every name at the first level of the braces at the start.
 fn first_names(path: &str) -> Vec<String> {
-    let name = |t: &str| t.trim_start().chars().take_while(|c| c.is_alphanumeric() || *c == '_').collect::<String>();
+    let name = |t: &str| {
+        t.trim_start()
+            .chars()
+            .take_while(|c| c.is_alphanumeric() || *c == '_')
+            .collect::<String>()
+    };
     let Some(group) = path.trim_start().strip_prefix('{') else {
         return vec![name(path)];
     };
@@ -258,15 +276,25 @@ fn source_files() -> BTreeMap<String, String> {
     walk(&src, &mut found);
     let name = |p: &Path| {
         let below = p.strip_prefix(&src).expect("the file is below src");
-        below.components().map(|c| c.as_os_str().to_string_lossy()).collect::<Vec<_>>().join("/")
+        below
+            .components()
+            .map(|c| c.as_os_str().to_string_lossy())
+            .collect::<Vec<_>>()
+            .join("/")
     };
-    found.iter().map(|p| (name(p), fs::read_to_string(p).expect("a source file is text"))).collect()
+    found
+        .iter()
+        .map(|p| (name(p), fs::read_to_string(p).expect("a source file is text")))
+        .collect()
 }
 
 #[test]
 fn every_file_keeps_to_its_layer() {
     let page = Page::read();
-    let complaints: Vec<String> = source_files().iter().flat_map(|(file, text)| page.complaints(file, text)).collect();
+    let complaints: Vec<String> = source_files()
+        .iter()
+        .flat_map(|(file, text)| page.complaints(file, text))
+        .collect();
     assert!(complaints.is_empty(), "\n{}\n", complaints.join("\n"));
 }
 
@@ -276,7 +304,10 @@ fn the_page_lists_no_file_that_is_gone_and_none_twice() {
     let files = source_files();
     let mut seen = BTreeSet::new();
     for file in page.layers.iter().flat_map(|l| &l.files) {
-        assert!(files.contains_key(file), "DEVELOPERS.md lists src/{file}, which does not exist");
+        assert!(
+            files.contains_key(file),
+            "DEVELOPERS.md lists src/{file}, which does not exist"
+        );
         assert!(seen.insert(file), "DEVELOPERS.md lists src/{file} twice");
     }
 }
@@ -287,14 +318,28 @@ fn layers_use_only_earlier_ones_and_the_library_names_them_in_that_order() {
     for (i, layer) in page.layers.iter().enumerate() {
         let earlier: BTreeSet<&str> = page.layers[..i].iter().map(|l| l.name.as_str()).collect();
         for used in &layer.may_use {
-            assert!(earlier.contains(used.as_str()), "`{}` may use `{used}`, which stands after it", layer.name);
+            assert!(
+                earlier.contains(used.as_str()),
+                "`{}` may use `{used}`, which stands after it",
+                layer.name
+            );
         }
     }
     let code = code_only(&source_files()["lib.rs"]);
-    let declared: Vec<&str> =
-        code.lines().filter_map(|l| l.trim().strip_prefix("pub mod ")?.strip_suffix(';')).collect();
-    let listed: Vec<&str> = page.layers.iter().map(|l| l.name.as_str()).filter(|n| declared.contains(n)).collect();
-    assert_eq!(declared, listed, "src/lib.rs declares the layers in another order, or one that the page has not");
+    let declared: Vec<&str> = code
+        .lines()
+        .filter_map(|l| l.trim().strip_prefix("pub mod ")?.strip_suffix(';'))
+        .collect();
+    let listed: Vec<&str> = page
+        .layers
+        .iter()
+        .map(|l| l.name.as_str())
+        .filter(|n| declared.contains(n))
+        .collect();
+    assert_eq!(
+        declared, listed,
+        "src/lib.rs declares the layers in another order, or one that the page has not"
+    );
 }
 
 /// A page small enough to see what the rules catch.
@@ -320,14 +365,21 @@ fn a_breach_is_found_however_it_is_written() {
     let count = |file: &str, source: &str| page.complaints(file, source).len();
     assert_eq!(count("nowhere.rs", ""), 1, "an unlisted file");
     assert_eq!(count("low.rs", "use crate::top::X;"), 1);
-    assert_eq!(count("low.rs", "use crate::{\n    mid::{A, B},\n    low::C,\n    top,\n};"), 2);
+    assert_eq!(
+        count("low.rs", "use crate::{\n    mid::{A, B},\n    low::C,\n    top,\n};"),
+        2
+    );
     assert_eq!(count("low.rs", "fn f() { crate::mid::g() }"), 1);
     assert_eq!(count("low.rs", "use super::top::X;"), 1);
     assert_eq!(count("mid/mod.rs", "use super::top::X;"), 1);
     assert_eq!(count("mid/deep.rs", "use super::super::low::X;"), 1);
     assert_eq!(count("mid/deep.rs", "use crate::low::X;"), 1);
     assert_eq!(count("low.rs", "use std::fs; fn f() { println!(\"x\") }"), 2);
-    assert_eq!(count("low.rs", "let c = '\"'; use crate::top;"), 1, "a quote as a character opens no string");
+    assert_eq!(
+        count("low.rs", "let c = '\"'; use crate::top;"),
+        1,
+        "a quote as a character opens no string"
+    );
     assert_eq!(count("low.rs", "let c = '\\''; use crate::top; let d = '\\'';"), 1);
     assert_eq!(count("low.rs", "#[cfg(test)]\nuse std::fs;\nuse crate::top;"), 1);
     assert_eq!(count("low.rs", "#[cfg(test)] mod t { fn f() {} } use crate::top;"), 1);
@@ -338,11 +390,23 @@ fn a_breach_is_found_however_it_is_written() {
 fn what_is_allowed_is_not_a_breach() {
     let page = Page::parse(SMALL);
     let clean = |file: &str, source: &str| assert_eq!(page.complaints(file, source), Vec::<String>::new());
-    clean("top.rs", "use crate::{low::A, mid::B}; use std::fs; fn f() { println!() }");
+    clean(
+        "top.rs",
+        "use crate::{low::A, mid::B}; use std::fs; fn f() { println!() }",
+    );
     clean("mid/odd.rs", "use crate::low::A;");
     clean("mid/deep.rs", "use super::top::A; pub(crate) fn f() {}");
-    clean("low.rs", "// use crate::top\n/* crate::mid /* nested */ std::fs */ const S: &str = \"crate::top \\\" std::fs\";");
-    clean("low.rs", "fn f<'a>(x: &'a str) -> &'a str { eprintln!(\"\"); my_println!(); x }");
+    clean(
+        "low.rs",
+        "// use crate::top\n/* crate::mid /* nested */ std::fs */ const S: &str = \"crate::top \\\" std::fs\";",
+    );
+    clean(
+        "low.rs",
+        "fn f<'a>(x: &'a str) -> &'a str { eprintln!(\"\"); my_println!(); x }",
+    );
     clean("low.rs", "use std::fs_extra;");
-    clean("low.rs", "#[cfg(test)]\nmod tests { use std::fs; fn f() { crate::top::g() } }");
+    clean(
+        "low.rs",
+        "#[cfg(test)]\nmod tests { use std::fs; fn f() { crate::top::g() } }",
+    );
 }

@@ -908,4 +908,81 @@ mod tests {
             }
         }
     }
+
+    #[test]
+    fn volumes_follow_the_closed_forms() {
+        use crate::geom::Interior;
+        use crate::model::{Bridge, Bulb, Piece, Route, Tube};
+        let piece = |x_mm: f64, form| Piece {
+            name: format!("p{x_mm}"),
+            seat: Seat::Free {
+                x_mm,
+                y_mm: 0.0,
+                heading_deg: 30.0,
+            },
+            form,
+        };
+        let cylinder = |r: f64, h: f64| PI * r * r * h;
+        let cone = |a: f64, b: f64, h: f64| PI / 3.0 * h * (a * a + a * b + b * b);
+        let sphere = |r: f64| 4.0 / 3.0 * PI * r * r * r;
+        // Stem, funnel, neck, shoulder, body, half a sphere.
+        let vial = cylinder(3.0, 20.0)
+            + cone(3.0, 1.5, 10.0)
+            + cylinder(1.5, 20.0)
+            + cone(1.5, 5.0, 8.0)
+            + cylinder(5.0, 45.0)
+            + sphere(5.0) / 2.0;
+        // A half sphere at both ends, a straight, a bend of a right angle (Pappus).
+        let bent = Form::Tube(Tube {
+            size: TubeSize::new(10.0, 1.0),
+            course: vec![
+                Element::Straight { length_mm: 40.0 },
+                Element::Bend {
+                    angle_deg: 90.0,
+                    radius_mm: 20.0,
+                },
+                Element::Straight { length_mm: 25.0 },
+            ],
+            start: End::Round,
+            end: End::Round,
+        });
+        let course = cylinder(4.0, 65.0) + cylinder(4.0, 20.0 * FRAC_PI_2) + sphere(4.0);
+        // The neck meets the sphere at s; a cap of the sphere is replaced by the neck.
+        let flask = Form::Bulb(Bulb {
+            shape: BulbShape::Sphere,
+            body: TubeSize::new(40.0, 1.0),
+            neck: TubeSize::new(12.0, 1.0),
+            neck_mm: 50.0,
+        });
+        let (radius, r): (f64, f64) = (19.0, 5.0);
+        let h = radius - (radius * radius - r * r).sqrt();
+        let cap = PI * h * h * (radius - h / 3.0);
+        let bulb = sphere(radius) - cap + cylinder(r, 50.0 - (radius - h));
+        let apparatus = Apparatus {
+            pieces: vec![
+                piece(0.0, Form::Ampoule(sample::ampoule())),
+                piece(500.0, bent),
+                piece(1000.0, flask),
+                Piece {
+                    name: "bridge".to_owned(),
+                    seat: Seat::Between {
+                        from: sample::on("p0", 0.0, 0.0),
+                        to: sample::on("p1000", 0.0, 0.0),
+                    },
+                    form: Form::Bridge(Bridge {
+                        size: TubeSize::new(10.0, 1.0),
+                        bend_radius_mm: 20.0,
+                        route: Route::Straight,
+                    }),
+                },
+            ],
+            ..Apparatus::default()
+        };
+        let built = build(&apparatus).unwrap();
+        let interior = Interior::new(built.names, built.primitives, built.ports).unwrap();
+        let volumes = interior.piece_volumes();
+        for (volume, expected) in volumes.iter().zip([vial, course, bulb]) {
+            assert!((volume / expected - 1.0).abs() < 1e-9, "{volume} {expected}");
+        }
+    }
 }
