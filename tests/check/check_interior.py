@@ -292,11 +292,11 @@ def check_rest(tally: Tally, what: str, answer: dict, given_ml: float, stands):
         margin = 0.02 if sill is not None and level > sill - 0.02 else 0.0
         three = []
         for s in stands:
-            near = s.solid.used[np.abs(s.h[s.solid.used] - bottom) < 0.02]
-            seeds = [p for p in near if pool["piece"] in s.pieces_at(p)] if len(near) < 200 else list(near[:50])
+            near = np.unique(s.tri[s.solid.piece_of_tri == pool["piece"]])
+            near = near[np.abs(s.h[near] - bottom) < 0.02]
             label = s.labels(level - margin)
             volumes = []
-            for part in {int(label[p]) for p in seeds or near if label[p] >= 0}:
+            for part in {int(k) for k in label[near] if k >= 0}:
                 mask = (label[s.tri] == part).any(axis=1)
                 v, a = s.below(level - margin, mask)
                 _, lower = s.below(level - 2 * margin, mask)
