@@ -8,7 +8,7 @@
 use nalgebra::Vector2;
 
 use super::shape::{Along, Slice, Solid};
-use super::solve::{ACROSS, ALONG, CUT_JOINT, JOINT, adaptive, quadratic, sign_changes};
+use super::solve::{ACROSS, CUT_JOINT, JOINT, adaptive, quadratic, sign_changes};
 use super::spans::Level;
 use super::sweep::{Cut, bend_touches};
 use super::tolerance::{FULL_JOINT_PART, JOINT_PART, SQUARE};
@@ -70,7 +70,7 @@ pub(super) fn joint(own: &Solid, met: &[Solid], a: f64, b: f64, level: Option<Le
             // A full slice needs no level; a dry one is left out.
             let level = (h < reach).then_some(level);
             if h > -reach {
-                let (v, s) = adaptive(&CUT_JOINT, (from, to), JOINT_PART * bore, 6, &mut |s| {
+                let (v, s) = adaptive(&CUT_JOINT, (from, to), JOINT_PART * bore, 8, &mut |s| {
                     across(own, met, s, level, &mut scratch)
                 });
                 volume += v;
