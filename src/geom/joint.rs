@@ -327,7 +327,10 @@ fn bend_crossings(
         let at = |i: usize| a + (b - a) * i as f64 / SAMPLES as f64;
         sign_changes(SAMPLES, at, |t| depth(t) - (r - t) * (r + t), marks);
         if let Some((h, slope, z)) = line {
-            sign_changes(SAMPLES, at, |t| (h - slope * t).abs() - z * depth(t).sqrt(), marks);
+            // Ceiling and floor apart: for a small roll they lie closer together than the samples.
+            for side in [-1.0, 1.0] {
+                sign_changes(SAMPLES, at, |t| h - slope * t + side * z * depth(t).sqrt(), marks);
+            }
         }
     }
     marks.extend(exact);
