@@ -70,7 +70,7 @@ pub(super) fn joint(own: &Solid, met: &[Solid], a: f64, b: f64, level: Option<Le
             // A full slice needs no level; a dry one is left out.
             let level = (h < reach).then_some(level);
             if h > -reach {
-                let (v, s) = adaptive(&CUT_JOINT, (from, to), JOINT_PART * bore, 6, &mut |s| {
+                let (v, s) = adaptive(&CUT_JOINT, (from, to), JOINT_PART * bore, 8, &mut |s| {
                     across(own, met, s, level, &mut scratch)
                 });
                 volume += v;
@@ -302,7 +302,8 @@ fn level_crossings(along: &Along, h: f64, slope: f64, z: f64, marks: &mut Vec<f6
     }
 }
 
-/// Breakpoints over a line against a bend, by sampling: its wall, equal depth with the disc, the level.
+/// Breakpoints over a line against a bend: its wall and its ends exactly; between them, by sampling, equal depth with
+/// the disc and the level.
 fn bend_crossings(
     bend: &Solid,
     centre: &Vector2<f64>,
@@ -311,17 +312,26 @@ fn bend_crossings(
     line: Option<(f64, f64, f64)>,
     marks: &mut Vec<f64>,
 ) {
-    const SAMPLES: usize = 16;
-    let at = |i: usize| r * (2.0 * i as f64 / SAMPLES as f64 - 1.0);
-    let depth = |t: f64| bend.depth_squared(&(centre + n * t)).max(-1e6);
-    sign_changes(SAMPLES, at, depth, marks);
-    sign_changes(SAMPLES, at, |t| depth(t) - (r - t) * (r + t), marks);
-    if let Some((h, slope, z)) = line {
-        sign_changes(
-            SAMPLES,
-            at,
-            |t| (h - slope * t).abs() - z * depth(t).max(0.0).sqrt(),
-            marks,
+    const SAMPLES: usize = 8;
+    let mut exact = vec![-r, r];
+    bend.outline_crossings(centre, n, &mut exact);
+    exact.retain(|t| *t >= -r && *t <= r);
+    exact.sort_by(f64::total_cmp);
+    let depth = |t: f64| bend.depth_squared(&(centre + n * t)).max(0.0);
+    for pair in exact.windows(2) {
+        // Just inside, so that a sample at an end does not fall beyond the bend.
+        let (a, b) = (
+            pair[0] + 1e-9 * (pair[1] - pair[0]),
+            pair[1] - 1e-9 * (pair[1] - pair[0]),
         );
+        let at = |i: usize| a + (b - a) * i as f64 / SAMPLES as f64;
+        sign_changes(SAMPLES, at, |t| depth(t) - (r - t) * (r + t), marks);
+        if let Some((h, slope, z)) = line {
+            // Ceiling and floor apart: for a small roll they lie closer together than the samples.
+            for side in [-1.0, 1.0] {
+                sign_changes(SAMPLES, at, |t| h - slope * t + side * z * depth(t).sqrt(), marks);
+            }
+        }
     }
+    marks.extend(exact);
 }

@@ -51,7 +51,7 @@ pub(super) static ACROSS: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(10))
 /// The rule along a whole joint; its halves give the error estimate.
 pub(super) static JOINT: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(12));
 /// The same for a joint cut by a level, where less is asked.
-pub(super) static CUT_JOINT: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(6));
+pub(super) static CUT_JOINT: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(8));
 
 /// Integral of `f` from `a` to `b` by a rule and bisection, until halving an interval changes the first value by less
 /// than `tolerance` (absolute) or `depth` halvings are reached. The tolerance is not shared out among the halves: the

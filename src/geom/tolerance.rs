@@ -19,8 +19,8 @@ pub(super) const PARALLEL: f64 = 1e-9;
 pub(super) const FULL_JOINT_PART: f64 = 1e-10;
 
 /// The same for a joint cut by a level, found at every stance. A joint square to its host is a sliver as long as the
-/// sagitta of the mouth, some 20 mm3 of bore: 2e-5 mm3 in a pool of some mL.
-pub(super) const JOINT_PART: f64 = 1e-6;
+/// sagitta of the mouth, some 20 mm3 of bore: 2e-7 mm3 in a pool of some mL.
+pub(super) const JOINT_PART: f64 = 1e-8;
 
 /// A level is found when Newton's last step is below this; the error left is of its square.
 pub(super) const LEVEL_MM: f64 = 1e-9;
