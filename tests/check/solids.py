@@ -22,6 +22,10 @@ from scipy.sparse.csgraph import connected_components
 # Flush ends are moved outwards by this much (mm), so that pieces which meet in a common disc overlap and are united.
 SEAM_MM = 1e-7
 
+# Heading of the axis about which a sphere is cut into facets, radians: oblique to every stance that is checked. A slice
+# along a band of facets would carry that band's whole deviation; one across many bands carries their mean.
+SPHERE_AXIS = 0.58
+
 
 def up(tilt_deg: float, roll_deg: float) -> np.ndarray:
     """Up, in the axes of the apparatus."""
@@ -142,7 +146,7 @@ def shape_of(primitive: dict, n: int, phase: float) -> m3.Manifold:
     if kind == "frustum":
         return frustum(primitive["from"], primitive["to"], primitive["r_from"], primitive["r_to"], n, phase)
     if kind == "sphere":
-        return spheroid(primitive["centre"], math.pi / 2, primitive["r"], primitive["r"], n, phase)
+        return spheroid(primitive["centre"], SPHERE_AXIS, primitive["r"], primitive["r"], n, phase)
     if kind == "spheroid":
         heading = math.radians(primitive["heading_deg"])
         return spheroid(primitive["centre"], heading, primitive["semi_axial"], primitive["semi_radial"], n, phase)
