@@ -3,8 +3,17 @@
 //! Lengths are millimetres, angles degrees (anticlockwise positive, 0 = +x), volumes millilitres; every
 //! field says so in its name. The value carries no caches and knows nothing of files, bores or liquids in motion.
 
+pub mod check;
+pub mod edit;
+mod expand;
+pub mod limits;
+pub mod param;
 mod piece;
+pub mod place;
+#[cfg(test)]
+pub(crate) mod sample;
 
+pub use edit::{Edit, EditError};
 pub use piece::*;
 
 /// A whole design.

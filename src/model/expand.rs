@@ -1,0 +1,150 @@
+//! Rows written out as pieces, and who sits on whom.
+
+use super::{Ampoule, Apparatus, Form, Piece, Place, Row, Seat};
+use std::collections::BTreeSet;
+
+impl Row {
+    /// Name of a member, counted from 1.
+    pub fn member_name(&self, member: usize) -> String {
+        format!("{}-{member}", self.name)
+    }
+
+    /// Number of the member of that name, if it is one of this row's.
+    pub fn member_of_name(&self, name: &str) -> Option<usize> {
+        let digits = name.strip_prefix(self.name.as_str())?.strip_prefix('-')?;
+        let member: usize = digits.parse().ok()?;
+        // `NAME-03` and `NAME-+3` are not names that this row gives.
+        ((1..=self.count).contains(&member) && self.member_name(member) == name).then_some(member)
+    }
+
+    /// What a member is: its departure or the pattern.
+    pub fn ampoule(&self, member: usize) -> &Ampoule {
+        self.departures
+            .iter()
+            .find(|d| d.member == member)
+            .map_or(&self.pattern, |d| &d.ampoule)
+    }
+
+    /// Whether a member departs from the pattern.
+    pub fn departs(&self, member: usize) -> bool {
+        self.departures.iter().any(|d| d.member == member)
+    }
+
+    /// Distance of a member along the host, mm.
+    pub fn at_mm(&self, member: usize) -> f64 {
+        self.first.at_mm + self.pitch_mm * member.saturating_sub(1) as f64
+    }
+
+    /// A member as a piece.
+    pub fn member(&self, member: usize) -> Piece {
+        Piece {
+            name: self.member_name(member),
+            seat: Seat::On(Place {
+                at_mm: self.at_mm(member),
+                ..self.first.clone()
+            }),
+            form: Form::Ampoule(self.ampoule(member).clone()),
+        }
+    }
+}
+
+impl Seat {
+    /// The places on hosts that the seat names.
+    pub fn places(&self) -> impl Iterator<Item = &Place> {
+        let (one, two) = match self {
+            Self::Free { .. } => (None, None),
+            Self::On(place) => (Some(place), None),
+            Self::Between { from, to } => (Some(from), Some(to)),
+        };
+        one.into_iter().chain(two)
+    }
+
+    /// The same, to be changed.
+    pub fn places_mut(&mut self) -> impl Iterator<Item = &mut Place> {
+        let (one, two) = match self {
+            Self::Free { .. } => (None, None),
+            Self::On(place) => (Some(place), None),
+            Self::Between { from, to } => (Some(from), Some(to)),
+        };
+        one.into_iter().chain(two)
+    }
+}
+
+impl Apparatus {
+    /// Every piece in order, then the members of every row in order.
+    pub fn expanded(&self) -> Vec<Piece> {
+        let members = self
+            .rows
+            .iter()
+            .flat_map(|row| (1..=row.count).map(|member| row.member(member)));
+        self.pieces.iter().cloned().chain(members).collect()
+    }
+
+    /// Names of all pieces in the order of [`Apparatus::expanded`].
+    pub fn names(&self) -> Vec<String> {
+        let members = self
+            .rows
+            .iter()
+            .flat_map(|row| (1..=row.count).map(|member| row.member_name(member)));
+        self.pieces
+            .iter()
+            .map(|piece| piece.name.clone())
+            .chain(members)
+            .collect()
+    }
+
+    /// The piece of that name that is not a member of a row.
+    pub fn piece(&self, name: &str) -> Option<&Piece> {
+        self.pieces.iter().find(|piece| piece.name == name)
+    }
+
+    /// The row of that name.
+    pub fn row(&self, name: &str) -> Option<&Row> {
+        self.rows.iter().find(|row| row.name == name)
+    }
+
+    /// The row and number of the member of that name.
+    pub fn member(&self, name: &str) -> Option<(&Row, usize)> {
+        self.rows
+            .iter()
+            .find_map(|row| row.member_of_name(name).map(|member| (row, member)))
+    }
+
+    /// The piece or member of that name, as a piece.
+    pub fn find(&self, name: &str) -> Option<Piece> {
+        self.piece(name)
+            .cloned()
+            .or_else(|| self.member(name).map(|(row, member)| row.member(member)))
+    }
+
+    /// Names of the pieces and rows that sit on a piece or member, directly or through others, without itself.
+    /// A bridge is a guest of both its hosts. For the name of a row: the guests of all its members.
+    pub fn guests_of(&self, name: &str) -> Vec<String> {
+        let mut hosts: BTreeSet<String> = BTreeSet::from([name.to_owned()]);
+        if let Some(row) = self.row(name) {
+            hosts.extend((1..=row.count).map(|member| row.member_name(member)));
+        }
+        let mut guests = Vec::new();
+        loop {
+            let before = guests.len();
+            for piece in &self.pieces {
+                if !hosts.contains(&piece.name)
+                    && piece.seat.places().any(|place| hosts.contains(&place.host))
+                {
+                    hosts.insert(piece.name.clone());
+                    guests.push(piece.name.clone());
+                }
+            }
+            for row in &self.rows {
+                if !hosts.contains(&row.name) && hosts.contains(&row.first.host) {
+                    hosts.insert(row.name.clone());
+                    hosts.extend((1..=row.count).map(|member| row.member_name(member)));
+                    guests.push(row.name.clone());
+                }
+            }
+            if guests.len() == before {
+                return guests;
+            }
+        }
+    }
+}
