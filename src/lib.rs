@@ -2,7 +2,14 @@
 //!
 //! The modules stand in dependency order; each may use only those above it (checked by `tests/layering.rs`).
 
-pub mod data;
-pub mod geom;
-pub mod model;
 pub mod units;
+
+pub mod data;
+
+pub mod model;
+
+pub mod geom;
+
+pub mod dump;
+
+pub mod files;

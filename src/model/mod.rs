@@ -6,12 +6,14 @@
 pub mod check;
 pub mod edit;
 mod expand;
+pub mod file;
 pub mod limits;
 pub mod param;
 mod piece;
 pub mod place;
 #[cfg(test)]
 pub(crate) mod sample;
+mod wire;
 
 pub use edit::{Edit, EditError};
 pub use piece::*;

@@ -278,7 +278,13 @@ impl Apparatus {
                         length_mm: line.length_mm,
                     });
                 }
-                let spot = line.spot(place.at_mm);
+                // Within the contact distance of the end the guest sits at the end itself, without a gap.
+                let at_end = (place.at_mm - line.length_mm).abs() <= CONTACT_MM;
+                let spot = if at_end {
+                    line.end()
+                } else {
+                    line.spot(place.at_mm)
+                };
                 Spot {
                     heading_deg: spot.heading_deg + place.turn_deg,
                     ..spot
@@ -317,8 +323,12 @@ impl Apparatus {
     }
 }
 
-/// Distance within which two ends or a place and an end count as the same place, mm.
-pub const CONTACT_MM: f64 = 1e-6;
+/// Distance within which a place counts as the end of its host, mm. The length of a course with bends is not a
+/// round number, and a hundredth of a millimetre is nothing in glass.
+pub const CONTACT_MM: f64 = 0.01;
+
+/// Legs of a bridge shorter than this are left out, mm.
+const TINY_MM: f64 = 1e-6;
 
 /// Hosts before guests; among those that could be next, the earliest.
 fn hosts_first(pieces: &[Piece], index: &HashMap<&str, usize>) -> Vec<usize> {
@@ -390,7 +400,7 @@ impl Pen {
     /// A straight line to a given point, whose heading is known.
     fn straight_to(&mut self, to: Point, heading_deg: f64) {
         let length_mm = (to - self.now.at).norm();
-        if length_mm > CONTACT_MM {
+        if length_mm > TINY_MM {
             self.segments.push(Segment::Line {
                 from: self.now.at,
                 to,
@@ -510,7 +520,7 @@ fn bridge_line(
         }
     }
     points.push(to.at);
-    points.dedup_by(|b, a| (*b - *a).norm() <= CONTACT_MM);
+    points.dedup_by(|b, a| (*b - *a).norm() <= TINY_MM);
     rounded(name, &points, bridge.bend_radius_mm, from, strains)
 }
 

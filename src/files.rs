@@ -1,0 +1,117 @@
+//! Reading and writing whole files, for the command line and the window.
+
+use std::io::Write;
+use std::path::{Path, PathBuf};
+use thiserror::Error;
+
+/// Why a file could not be read or written.
+#[derive(Debug, Error)]
+pub enum FilesError {
+    /// The system refused.
+    #[error("{}: {source}", path.display())]
+    System {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        source: std::io::Error,
+    },
+    /// The file is larger than any design or dump.
+    #[error("{}: more than {limit} bytes", path.display())]
+    TooLong {
+        /// The file.
+        path: PathBuf,
+        /// The limit, bytes.
+        limit: u64,
+    },
+}
+
+/// Largest file that is read, bytes.
+const MAX_BYTES: u64 = 64 << 20;
+
+/// Reads a whole text file.
+///
+/// # Errors
+/// When the system refuses, the text is not UTF-8, or the file is too long.
+pub fn read_text(path: &Path) -> Result<String, FilesError> {
+    use std::io::Read;
+    let refused = |source| FilesError::System {
+        path: path.to_owned(),
+        source,
+    };
+    let mut text = String::new();
+    let file = std::fs::File::open(path).map_err(refused)?;
+    file.take(MAX_BYTES + 1)
+        .read_to_string(&mut text)
+        .map_err(refused)?;
+    if text.len() as u64 > MAX_BYTES {
+        return Err(FilesError::TooLong {
+            path: path.to_owned(),
+            limit: MAX_BYTES,
+        });
+    }
+    Ok(text)
+}
+
+/// Writes a file whole or not at all: into a new file beside it, brought to the disc, then put in its place.
+///
+/// # Errors
+/// When the system refuses; the old file is then as it was.
+pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), FilesError> {
+    let refused = |source| FilesError::System {
+        path: path.to_owned(),
+        source,
+    };
+    // A link keeps pointing where it points: its target is replaced.
+    let target = std::fs::canonicalize(path).unwrap_or_else(|_| path.to_owned());
+    let folder = match target.parent() {
+        Some(folder) if !folder.as_os_str().is_empty() => folder,
+        _ => Path::new("."),
+    };
+    let mut new = tempfile::NamedTempFile::new_in(folder).map_err(refused)?;
+    new.write_all(bytes).map_err(refused)?;
+    // A temporary file is private; the one that takes its name keeps the permissions of the old one.
+    match std::fs::metadata(&target) {
+        Ok(old) => new
+            .as_file()
+            .set_permissions(old.permissions())
+            .map_err(refused)?,
+        Err(_) => make_readable(new.as_file()).map_err(refused)?,
+    }
+    new.as_file().sync_all().map_err(refused)?;
+    new.persist(&target).map_err(|error| refused(error.error))?;
+    Ok(())
+}
+
+#[cfg(unix)]
+fn make_readable(file: &std::fs::File) -> std::io::Result<()> {
+    use std::os::unix::fs::PermissionsExt;
+    file.set_permissions(std::fs::Permissions::from_mode(0o644))
+}
+
+#[cfg(not(unix))]
+fn make_readable(_: &std::fs::File) -> std::io::Result<()> {
+    Ok(())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn files_are_replaced_whole() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.json");
+        write_whole(&path, b"one").unwrap();
+        write_whole(&path, b"two").unwrap();
+        assert_eq!(read_text(&path).unwrap(), "two");
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
+        let missing = folder.path().join("none").join("a.json");
+        assert!(
+            write_whole(&missing, b"x")
+                .unwrap_err()
+                .to_string()
+                .contains("none")
+        );
+        assert!(read_text(&missing).is_err());
+    }
+}

@@ -1,0 +1,87 @@
+//! The worked examples stay readable, keep their bytes, and are sound at the bench.
+
+use std::path::PathBuf;
+use vialwright::geom::build::build;
+use vialwright::model::Apparatus;
+use vialwright::model::file;
+
+fn examples() -> Vec<(String, String, Apparatus)> {
+    let folder = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("examples");
+    let mut list: Vec<_> = std::fs::read_dir(folder)
+        .unwrap()
+        .map(|entry| entry.unwrap().path())
+        .filter(|path| path.extension().is_some_and(|ext| ext == "json"))
+        .map(|path| {
+            let text = std::fs::read_to_string(&path).unwrap();
+            let apparatus =
+                file::read(&text).unwrap_or_else(|error| panic!("{}: {error}", path.display()));
+            (
+                path.file_stem().unwrap().to_string_lossy().into_owned(),
+                text,
+                apparatus,
+            )
+        })
+        .collect();
+    list.sort_by(|a, b| a.0.cmp(&b.0));
+    list
+}
+
+#[test]
+fn there_are_four_and_they_keep_their_bytes() {
+    let names: Vec<String> = examples().into_iter().map(|(name, ..)| name).collect();
+    assert_eq!(
+        names,
+        [
+            "benzene-d6-five",
+            "gallium-indium-eight",
+            "rubidium-six",
+            "teaching-three"
+        ]
+    );
+    for (name, text, apparatus) in examples() {
+        assert!(file::write(&apparatus) == text, "{name}");
+    }
+}
+
+#[test]
+fn the_charge_covers_the_targets() {
+    for (name, _, apparatus) in examples() {
+        let targets: f64 = apparatus
+            .rows
+            .iter()
+            .map(|row| {
+                (1..=row.count)
+                    .map(|i| row.ampoule(i).target_ml)
+                    .sum::<f64>()
+            })
+            .sum();
+        let charge: f64 = apparatus
+            .charge
+            .fills
+            .iter()
+            .map(|fill| fill.volume_ml)
+            .sum();
+        assert!(
+            charge >= 1.05 * targets && charge <= 1.3 * targets,
+            "{name}: {charge} mL for {targets} mL"
+        );
+        assert!(
+            apparatus
+                .charge
+                .fills
+                .iter()
+                .all(|fill| fill.piece == "receiver"),
+            "{name}"
+        );
+    }
+}
+
+#[test]
+fn everything_stands_as_drawn_and_has_a_port() {
+    for (name, _, apparatus) in examples() {
+        let built = build(&apparatus).unwrap();
+        assert_eq!(built.placed.strains, [], "{name}");
+        assert_eq!(built.ports.len(), 1, "{name}: {:?}", built.ports);
+        assert_eq!(built.vessels().count(), apparatus.rows[0].count, "{name}");
+    }
+}
