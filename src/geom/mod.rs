@@ -2,9 +2,29 @@
 //!
 //! Axes, stance and words are those of DEVELOPERS.md: the drawing plane is z = 0 with x to the right and y up;
 //! lengths are millimetres, areas mm2, volumes mm3; angles inside the engine are radians.
+//!
+//! From the geometry to the answer: [`Primitive`]s form an [`Interior`] (which ones meet, and the spans of each, once);
+//! [`Interior::at`] a [`Stance`] gives a [`Posture`] (basins and sills: a merge tree); [`Posture::settle`] puts liquid
+//! in (streams, levels). Each file opens with its method and what bounds its error.
 
 pub mod build;
 pub mod glass;
+mod interior;
+mod meet;
+mod pools;
+mod posture;
+mod section;
 mod shape;
+mod solve;
+mod spans;
+mod stance;
+mod stream;
+mod tilts;
+mod tolerance;
 
+pub use interior::{GREATEST_MM, Interior, InteriorError, LEAST_MM, MOST_PORTS, MOST_PRIMITIVES};
+pub use pools::{Below, Pool, RunsTo, Settled};
+pub use posture::Posture;
 pub use shape::{Port, Primitive, Shape};
+pub use stance::{Stance, sin_cos_deg};
+pub use tilts::{BothWays, DRAINED_PART, Question, Tilts, tilts};

@@ -1,0 +1,284 @@
+//! Liquid at rest: pools, levels, what spilled and where to.
+
+use std::collections::VecDeque;
+
+use super::posture::{Posture, Side};
+use super::stream::Rest;
+
+/// Where an overflow comes to rest.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum RunsTo {
+    /// In this piece (index).
+    Piece(usize),
+    /// Out of this port (index).
+    Port(usize),
+}
+
+/// One connected body of liquid, or an empty basin.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Pool {
+    /// Index of the piece that holds the lowest point.
+    pub piece: usize,
+    /// Indices of the pieces wetted; of an empty basin, its `piece` alone.
+    pub pieces: Vec<usize>,
+    /// Volume, mm3.
+    pub volume: f64,
+    /// Height `u . p` of the level, mm; of an empty basin, of its lowest point.
+    pub level: f64,
+    /// Height of the lowest point, mm.
+    pub bottom: f64,
+    /// Area of the liquid's top within the interior, mm2.
+    pub free_surface: f64,
+    /// Height of the lowest point over which it runs on; none when it cannot.
+    pub sill: Option<f64>,
+    /// Volume it holds at its sill, mm3.
+    pub brim: Option<f64>,
+    /// Where the overflow comes to rest first.
+    pub runs_to: Option<RunsTo>,
+    /// Indices of the primitives wetted.
+    pub primitives: Vec<usize>,
+    /// Volume by piece wetted, mm3.
+    pub shares: Vec<(usize, f64)>,
+}
+
+impl Pool {
+    /// Depth of the liquid at its lowest point, mm.
+    pub fn depth(&self) -> f64 {
+        self.level - self.bottom
+    }
+}
+
+/// Liquid at rest at one stance.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Settled {
+    /// The pools, ordered by piece.
+    pub pools: Vec<Pool>,
+    /// Volume lost by port (index), mm3.
+    pub lost: Vec<(usize, f64)>,
+    /// Volume for which a closed interior has no room, mm3.
+    pub left_over: f64,
+}
+
+/// The part of the interior below a height.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Below {
+    /// Volume, mm3.
+    pub volume: f64,
+    /// Area at that height, mm2.
+    pub free_surface: f64,
+}
+
+/// What each basin holds while liquid spreads.
+struct Fill {
+    /// Volume, mm3; of a joined basin, that of the whole pool.
+    volume: Vec<f64>,
+    /// Brim volume, or capacity where there is no sill; found when first needed.
+    room: Vec<Option<f64>>,
+    /// A basin at its brim that has run over.
+    full: Vec<bool>,
+    /// A basin whose parts have become one pool.
+    joined: Vec<bool>,
+}
+
+impl Fill {
+    fn empty(count: usize) -> Self {
+        Self {
+            volume: vec![0.0; count],
+            room: vec![None; count],
+            full: vec![false; count],
+            joined: vec![false; count],
+        }
+    }
+}
+
+impl Posture<'_> {
+    /// The empty basins, shallowest hollows apart, with their sills and brims; ordered by piece.
+    pub fn basins(&self) -> Vec<Pool> {
+        let leaves = (0..self.basins.len()).filter(|&b| self.basins[b].parts.is_none());
+        let empty = Fill::empty(self.basins.len());
+        let mut pools: Vec<Pool> = leaves.map(|b| self.pool(b, &empty)).collect();
+        self.in_order(&mut pools);
+        pools
+    }
+
+    /// Puts volumes (piece index, mm3) at the lowest points of their pieces; what finds no room spreads by the
+    /// rule of the overflow. The result does not depend on the order in which they are given.
+    pub fn settle(&self, given: &[(usize, f64)]) -> Settled {
+        let count = self.basins.len();
+        let mut fill = Fill::empty(count);
+        let mut settled = Settled::default();
+        let mut lost = vec![0.0; self.interior.ports().len()];
+        for &(piece, volume) in given {
+            if volume > 0.0
+                && let Some(rest) = self.lowest_node(piece).and_then(|node| self.rest_from_bottom(node))
+            {
+                self.pour(rest, volume, &mut fill, &mut lost, &mut settled.left_over);
+            }
+        }
+        let held = |b: usize| fill.volume[b] > 0.0 && self.basins[b].parent.is_none_or(|p| !fill.joined[p]);
+        settled.pools = (0..count).filter(|&b| held(b)).map(|b| self.pool(b, &fill)).collect();
+        self.in_order(&mut settled.pools);
+        settled.lost = lost.into_iter().enumerate().filter(|(_, v)| *v > 0.0).collect();
+        settled
+    }
+
+    /// The connected part of the interior below a height that holds a piece's lowest point; nothing when the
+    /// height lies below that point. Ports do not let anything out here.
+    pub fn below(&self, piece: usize, height: f64) -> Below {
+        let mut found = Below::default();
+        let Some(start) = self.lowest_node(piece) else {
+            return found;
+        };
+        let mut seen = vec![false; self.nodes.len()];
+        let mut joined: Vec<Vec<usize>> = vec![Vec::new(); self.nodes.len()];
+        for edge in &self.edges {
+            if let Side::Node(other) = edge.other
+                && edge.height <= height
+            {
+                joined[edge.node].push(other);
+                joined[other].push(edge.node);
+            }
+        }
+        let mut open = vec![start];
+        seen[start] = true;
+        while let Some(node) = open.pop() {
+            let (volume, surface) = self.wet(node, height);
+            found.volume += volume;
+            found.free_surface += surface;
+            for &other in &joined[node] {
+                if !seen[other] {
+                    seen[other] = true;
+                    open.push(other);
+                }
+            }
+        }
+        found
+    }
+
+    /// Adds a volume where a stream rests, and lets what is too much run on.
+    fn pour(&self, rest: Rest, volume: f64, fill: &mut Fill, lost: &mut [f64], left_over: &mut f64) {
+        let mut streams = VecDeque::from([(rest, volume)]);
+        while let Some((rest, volume)) = streams.pop_front() {
+            let mut basin = match rest {
+                Rest::Port(port) => {
+                    lost[port] += volume;
+                    continue;
+                }
+                Rest::Basin(basin) => self.joined_basin(basin, fill),
+            };
+            fill.volume[basin] += volume;
+            loop {
+                let room = *fill.room[basin].get_or_insert_with(|| self.room(basin));
+                let excess = fill.volume[basin] - room;
+                if excess <= 0.0 {
+                    break;
+                }
+                fill.volume[basin] = room;
+                if self.basins[basin].sill.is_none() {
+                    *left_over += excess;
+                    break;
+                }
+                fill.full[basin] = true;
+                let parent = self.basins[basin].parent;
+                let sibling = parent
+                    .and_then(|p| self.basins[p].parts)
+                    .and_then(|parts| parts.into_iter().find(|&b| b != basin));
+                if let (Some(parent), Some(sibling)) = (parent, sibling)
+                    && fill.full[sibling]
+                {
+                    // Both stand at their common sill: one pool from here on.
+                    fill.joined[parent] = true;
+                    fill.volume[parent] = fill.volume[basin] + fill.volume[sibling] + excess;
+                    basin = parent;
+                    continue;
+                }
+                if let Some(rest) = self.overflow(basin) {
+                    streams.push_back((rest, excess));
+                }
+                break;
+            }
+        }
+    }
+
+    /// The pool to which a basin belongs.
+    fn joined_basin(&self, mut basin: usize, fill: &Fill) -> usize {
+        while let Some(parent) = self.basins[basin].parent {
+            if !fill.joined[parent] {
+                break;
+            }
+            basin = parent;
+        }
+        basin
+    }
+
+    /// Volume of a basin at its sill, or of all of it where there is none, mm3.
+    fn room(&self, basin: usize) -> f64 {
+        self.brim(basin)
+            .unwrap_or_else(|| self.members(basin).map(|n| self.wet(n, f64::INFINITY).0).sum())
+    }
+
+    /// Describes a basin and what it holds.
+    fn pool(&self, basin: usize, fill: &Fill) -> Pool {
+        let volume = fill.volume[basin];
+        let held = &self.basins[basin];
+        let bottom_node = &self.nodes[held.bottom_node];
+        let piece_of = |node: usize| self.interior.primitives()[self.nodes[node].primitive].piece;
+        let brim = held.sill.map(|_| fill.room[basin].unwrap_or_else(|| self.room(basin)));
+        let mut pool = Pool {
+            piece: piece_of(held.bottom_node),
+            pieces: Vec::new(),
+            volume,
+            level: bottom_node.bottom,
+            bottom: bottom_node.bottom,
+            free_surface: 0.0,
+            sill: held.sill.map(|s| s.height),
+            brim,
+            runs_to: self.runs_to(basin, fill),
+            primitives: Vec::new(),
+            shares: Vec::new(),
+        };
+        if volume > 0.0 {
+            pool.level = self.level_for(basin, volume);
+            let mut shares = std::collections::BTreeMap::new();
+            for node in self.members(basin) {
+                let (wet, surface) = self.wet(node, pool.level);
+                if wet > 0.0 {
+                    pool.free_surface += surface;
+                    pool.primitives.push(self.nodes[node].primitive);
+                    *shares.entry(piece_of(node)).or_insert(0.0) += wet;
+                }
+            }
+            pool.primitives.sort_unstable();
+            pool.primitives.dedup();
+            pool.pieces = shares.keys().copied().collect();
+            pool.shares = shares.into_iter().collect();
+        } else {
+            pool.pieces.push(pool.piece);
+        }
+        pool
+    }
+
+    /// Where the overflow of a basin comes to rest: past every pool that is itself at its brim.
+    fn runs_to(&self, basin: usize, fill: &Fill) -> Option<RunsTo> {
+        let mut basin = basin;
+        for _ in 0..=self.basins.len() {
+            match self.overflow(basin)? {
+                Rest::Port(port) => return Some(RunsTo::Port(port)),
+                Rest::Basin(next) => {
+                    let pool = self.joined_basin(next, fill);
+                    if !fill.full[pool] {
+                        return Some(RunsTo::Piece(
+                            self.interior.primitives()[self.nodes[self.basins[next].bottom_node].primitive].piece,
+                        ));
+                    }
+                    basin = pool;
+                }
+            }
+        }
+        None
+    }
+
+    fn in_order(&self, pools: &mut [Pool]) {
+        pools.sort_by(|x, y| x.piece.cmp(&y.piece).then(x.bottom.total_cmp(&y.bottom)));
+    }
+}

@@ -1,0 +1,340 @@
+//! Where an overflow goes.
+//!
+//! The merge tree knows over which sill a basin runs, not where the liquid comes to rest: that is decided by the
+//! floor. A stream falls straight down through the union until it lies on a wall, slides across the bore to the
+//! lowest line of that wall, and follows that line downhill until it comes over the mouth of another bore (where it
+//! falls again), leaves by a port, or lies in a hollow. Every step goes downhill, so it ends.
+//!
+//! A primitive's floor inside another primitive is no floor: a stream along a header drops into the first mouth
+//! in its lowest line, and with roll passes below a mouth at the side.
+
+use nalgebra::{Vector2, Vector3};
+
+use super::posture::{Posture, Side, Sill};
+use super::shape::{Along, Solid};
+use super::solve::quadratic;
+use super::tolerance::{CONTACT_MM, SHALLOW_MM};
+
+/// A point deeper than this inside a bore is over its mouth, mm: above rounding, far below any feature.
+const INSIDE_MM: f64 = 1e-9;
+/// Samples along a curved way between which a mouth is looked for.
+const WAY_SAMPLES: usize = 48;
+
+/// Where a stream ends.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Rest {
+    /// In a basin without parts.
+    Basin(usize),
+    /// Outside, by a port.
+    Port(usize),
+}
+
+/// What a stream meets while it follows a wall.
+enum Way {
+    Mouth(usize, Vector3<f64>),
+    Low(Vector3<f64>),
+}
+
+impl Posture<'_> {
+    /// Where the overflow of a basin first lies in a hollow, full or not.
+    pub(super) fn overflow(&self, basin: usize) -> Option<Rest> {
+        let sill = self.basins[basin].sill?;
+        match sill.over {
+            Side::Port(port) => Some(Rest::Port(port)),
+            Side::Node(node) => {
+                // Downhill of the sill nothing leads back, so what belongs to the basin is left out of the way.
+                let mut own = vec![false; self.nodes.len()];
+                for member in self.members(basin) {
+                    own[member] = self.nodes[member].bottom < sill.height;
+                }
+                Some(
+                    self.stream(node, sill.at, &own)
+                        .unwrap_or_else(|| self.deepest_beyond(basin, &sill)),
+                )
+            }
+        }
+    }
+
+    /// Where liquid given at the lowest point of a node lies.
+    pub(super) fn rest_from_bottom(&self, node: usize) -> Option<Rest> {
+        if let Some(basin) = self.basin_of_bottom[node] {
+            return Some(Rest::Basin(basin));
+        }
+        self.stream(node, self.nodes[node].bottom_at, &vec![false; self.nodes.len()])
+    }
+
+    /// The deepest hollow on the other side of a sill: what the merge tree knows without the floor. Reached only
+    /// if a stream stalls on a floor level to the last digit.
+    fn deepest_beyond(&self, basin: usize, sill: &Sill) -> Rest {
+        let sibling = self.basins[basin]
+            .parent
+            .and_then(|p| self.basins[p].parts)
+            .and_then(|parts| parts.into_iter().find(|&b| b != basin));
+        let bottom = sibling.map(|b| self.basins[b].bottom_node);
+        match (bottom.and_then(|n| self.basin_of_bottom[n]), sill.over) {
+            (Some(basin), _) => Rest::Basin(basin),
+            (None, Side::Port(port)) => Rest::Port(port),
+            (None, Side::Node(node)) => self.nearest_port(node).map_or(Rest::Basin(basin), Rest::Port),
+        }
+    }
+
+    fn nearest_port(&self, node: usize) -> Option<usize> {
+        let from = self.nodes[node].bottom_at;
+        let distance = |o: &&super::interior::Opening| (o.disc.centre - from.xy()).norm();
+        self.interior
+            .openings
+            .iter()
+            .min_by(|x, y| distance(x).total_cmp(&distance(y)))
+            .map(|o| o.port)
+    }
+
+    /// Follows a stream from a point of a node downhill, leaving out the nodes marked in `barred`.
+    fn stream(&self, node: usize, from: Vector3<f64>, barred: &[bool]) -> Option<Rest> {
+        let (mut node, mut at) = (node, from);
+        for _ in 0..4 * self.nodes.len() + 64 {
+            (node, at) = self.fall(node, at, barred);
+            match self.way(node, &at, barred) {
+                Way::Mouth(into, place) => (node, at) = (into, place),
+                Way::Low(low) => {
+                    if let Some(port) = self.port_at(node, &low) {
+                        return Some(Rest::Port(port));
+                    }
+                    if let Some(into) = self.lower_neighbour(node, &low, barred) {
+                        (node, at) = (into, low);
+                        continue;
+                    }
+                    if let Some(basin) = self.basin_of_bottom[node] {
+                        return Some(Rest::Basin(basin));
+                    }
+                    match self.way_on[node]? {
+                        (Side::Port(port), _) => return Some(Rest::Port(port)),
+                        (Side::Node(into), place) => (node, at) = (into, place),
+                    }
+                }
+            }
+        }
+        None
+    }
+
+    /// Straight down through the union to its wall.
+    fn fall(&self, node: usize, from: Vector3<f64>, barred: &[bool]) -> (usize, Vector3<f64>) {
+        let (mut node, mut at) = (node, from);
+        let down = -self.order_up;
+        for _ in 0..64 {
+            let mut best = (node, self.exit(node, &at, &down));
+            for other in self.neighbours(node) {
+                if !barred[other] && self.holds(other, &at) {
+                    let way = self.exit(other, &at, &down);
+                    if way > best.1 + INSIDE_MM {
+                        best = (other, way);
+                    }
+                }
+            }
+            if best.1 <= INSIDE_MM {
+                break;
+            }
+            at += down * best.1;
+            node = self.node_at(self.nodes[best.0].primitive, &at);
+            if barred[node] {
+                node = best.0;
+            }
+        }
+        (node, at)
+    }
+
+    fn neighbours(&self, node: usize) -> impl Iterator<Item = usize> + '_ {
+        let primitive = self.nodes[node].primitive;
+        let links = self.interior.touching[primitive].iter();
+        links.flat_map(move |&l| {
+            let link = &self.interior.links[l];
+            let other = if link.a == primitive { link.b } else { link.a };
+            self.first_node[other]..self.first_node.get(other + 1).copied().unwrap_or(self.nodes.len())
+        })
+    }
+
+    /// Whether a node contains a point, its surface included.
+    fn holds(&self, node: usize, p: &Vector3<f64>) -> bool {
+        let solid = &self.interior.solids[self.nodes[node].primitive];
+        solid.outside(p) <= CONTACT_MM && self.in_part(node, p)
+    }
+
+    /// Whether a point lies strictly inside a node.
+    fn inside(&self, node: usize, p: &Vector3<f64>) -> bool {
+        self.interior.solids[self.nodes[node].primitive].outside(p) < -INSIDE_MM && self.in_part(node, p)
+    }
+
+    fn in_part(&self, node: usize, p: &Vector3<f64>) -> bool {
+        let n = &self.nodes[node];
+        let solid = &self.interior.solids[n.primitive];
+        if !matches!(solid, Solid::Bend { .. }) {
+            return true;
+        }
+        let sigma = solid.sigma_of(&p.xy());
+        sigma >= n.lo - INSIDE_MM && sigma <= n.hi + INSIDE_MM
+    }
+
+    /// How far a ray from a point of a node stays within its primitive, mm.
+    fn exit(&self, node: usize, from: &Vector3<f64>, dir: &Vector3<f64>) -> f64 {
+        let solid = &self.interior.solids[self.nodes[node].primitive];
+        let plane: Vector2<f64> = dir.xy();
+        if let Some(Along { q, hi, .. }) = solid.along(&from.xy(), &plane) {
+            let c = [
+                q[0] - from.z * from.z,
+                q[1] - 2.0 * from.z * dir.z,
+                q[2] - dir.z * dir.z,
+            ];
+            // The far end of the stretch that begins here: where the square falls through zero.
+            let leaves = quadratic(c[2], c[1], c[0]).find(|t| *t > 0.0 && c[1] + 2.0 * c[2] * t < 0.0);
+            let still = c[2] == 0.0 && c[1] == 0.0 && c[0] >= 0.0;
+            let wall = leaves.unwrap_or(if still || c[2] > 0.0 { f64::INFINITY } else { 0.0 });
+            return wall.min(hi).max(0.0);
+        }
+        let step = solid.widest() / 16.0;
+        let outside = |t: f64| solid.outside(&(from + dir * t));
+        let mut t = 0.0;
+        while outside(t + step) <= 0.0 {
+            t += step;
+        }
+        let (mut inside, mut out) = (t, t + step);
+        for _ in 0..50 {
+            let mid = 0.5 * (inside + out);
+            if outside(mid) <= 0.0 { inside = mid } else { out = mid }
+        }
+        inside
+    }
+
+    /// Down along the wall of a node from a point on it.
+    fn way(&self, node: usize, from: &Vector3<f64>, barred: &[bool]) -> Way {
+        let n = &self.nodes[node];
+        let solid = &self.interior.solids[n.primitive];
+        let others: Vec<usize> = self.neighbours(node).filter(|&k| !barred[k]).collect();
+        if let Solid::Spheroid { .. } = solid {
+            // The floor over the straight line to the lowest point: a convex function with its least value there.
+            let floor = |l: f64| {
+                let p = from + (n.bottom_at - from) * l;
+                p - self.order_up * self.exit(node, &p, &-self.order_up)
+            };
+            return self.first_mouth(&others, floor).unwrap_or(Way::Low(n.bottom_at));
+        }
+        let sigma = solid.sigma_of(&from.xy());
+        if let Some(mouth) = self.first_mouth(&others, |l| self.across_to_valley(solid, sigma, from, l)) {
+            return mouth;
+        }
+        let end = solid.sigma_of(&n.bottom_at.xy());
+        if let Solid::Frustum { .. } = solid {
+            if let Some(mouth) = self.mouth_in_line(solid, sigma, end, &others) {
+                return mouth;
+            }
+        } else if let Some(mouth) = self.first_mouth(&others, |l| self.valley_at(solid, sigma + (end - sigma) * l)) {
+            return mouth;
+        }
+        Way::Low(n.bottom_at)
+    }
+
+    /// The lowest point of the slice at `sigma`.
+    fn valley_at(&self, solid: &Solid, sigma: f64) -> Vector3<f64> {
+        solid.lowest(&self.order_up, sigma, sigma)
+    }
+
+    /// From a point on the wall around the bore to its lowest line, at fixed `sigma`.
+    fn across_to_valley(&self, solid: &Solid, sigma: f64, from: &Vector3<f64>, l: f64) -> Vector3<f64> {
+        let slice = solid.slice(sigma);
+        let valley = self.valley_at(solid, sigma);
+        let angle = |p: &Vector3<f64>| p.z.atan2((p.xy() - slice.centre).dot(&slice.n));
+        let (a, b) = (angle(from), angle(&valley));
+        let turn = (b - a + std::f64::consts::PI).rem_euclid(std::f64::consts::TAU) - std::f64::consts::PI;
+        let psi = a + turn * l;
+        let p = slice.centre + slice.n * (slice.r * psi.cos());
+        Vector3::new(p.x, p.y, slice.r * psi.sin())
+    }
+
+    /// First point of a curved way that lies inside another bore.
+    fn first_mouth(&self, others: &[usize], way: impl Fn(f64) -> Vector3<f64>) -> Option<Way> {
+        let within = |l: f64| {
+            let p = way(l);
+            others.iter().copied().find(|&k| self.inside(k, &p))
+        };
+        let mut before = 0.0;
+        for i in 0..=WAY_SAMPLES {
+            let l = i as f64 / WAY_SAMPLES as f64;
+            if within(l).is_some() {
+                let (mut out, mut inside) = (before, l);
+                for _ in 0..40 {
+                    let mid = 0.5 * (out + inside);
+                    if within(mid).is_some() { inside = mid } else { out = mid }
+                }
+                return within(inside).map(|k| Way::Mouth(k, way(inside)));
+            }
+            before = l;
+        }
+        None
+    }
+
+    /// First point of the lowest line of a frustum, from `sigma` to `end`, that lies inside another bore.
+    fn mouth_in_line(&self, solid: &Solid, sigma: f64, end: f64, others: &[usize]) -> Option<Way> {
+        let Solid::Frustum { o, e, n, r0, k, .. } = *solid else {
+            return None;
+        };
+        let un = self.order_up.xy().dot(&n);
+        let across = un.hypot(self.order_up.z);
+        let (cos, sin) = (-un / across, -self.order_up.z / across);
+        let (base, line) = (o + n * (r0 * cos), e + n * (k * cos));
+        let point = |s: f64| {
+            let p = base + line * s;
+            Vector3::new(p.x, p.y, (r0 + k * s) * sin)
+        };
+        let forward = end >= sigma;
+        let mut first: Option<(f64, usize)> = None;
+        for &other in others {
+            let mut marks = vec![sigma, end];
+            match self.interior.solids[self.nodes[other].primitive].along(&base, &line) {
+                Some(Along { q, lo, hi }) => {
+                    let s2 = sin * sin;
+                    marks.extend(quadratic(
+                        q[2] - k * k * s2,
+                        q[1] - 2.0 * r0 * k * s2,
+                        q[0] - r0 * r0 * s2,
+                    ));
+                    marks.extend([lo, hi]);
+                }
+                None => marks.extend((0..=WAY_SAMPLES).map(|i| sigma + (end - sigma) * i as f64 / WAY_SAMPLES as f64)),
+            }
+            marks.retain(|s| *s >= sigma.min(end) && *s <= sigma.max(end));
+            marks.sort_by(|x, y| if forward { x.total_cmp(y) } else { y.total_cmp(x) });
+            let entry = marks.windows(2).find_map(|w| {
+                let length = (w[1] - w[0]).abs();
+                let inside = length > CONTACT_MM && self.inside(other, &point(0.5 * (w[0] + w[1])));
+                // A little past the lip, so that the fall begins inside.
+                inside.then(|| w[0] + (w[1] - w[0]).signum() * (0.5 * length).min(10.0 * CONTACT_MM))
+            });
+            if let Some(s) = entry
+                && first.is_none_or(|(best, _)| if forward { s < best } else { s > best })
+            {
+                first = Some((s, other));
+            }
+        }
+        first.map(|(s, other)| Way::Mouth(other, point(s)))
+    }
+
+    /// The port through which a stream leaves at a node's lowest point.
+    fn port_at(&self, node: usize, low: &Vector3<f64>) -> Option<usize> {
+        let height = self.order_up.dot(low);
+        let opening = |edge: &&super::posture::Edge| edge.node == node && matches!(edge.other, Side::Port(_));
+        self.edges
+            .iter()
+            .filter(opening)
+            .find(|e| self.order_up.dot(&e.at) <= height + SHALLOW_MM)
+            .and_then(|e| match e.other {
+                Side::Port(port) => Some(port),
+                Side::Node(_) => None,
+            })
+    }
+
+    /// The lowest of the nodes that hold a point and go deeper.
+    fn lower_neighbour(&self, node: usize, low: &Vector3<f64>, barred: &[bool]) -> Option<usize> {
+        let height = self.order_up.dot(low);
+        self.neighbours(node)
+            .filter(|&k| !barred[k] && self.holds(k, low) && self.nodes[k].bottom_order < height - SHALLOW_MM)
+            .min_by(|&x, &y| self.nodes[x].bottom_order.total_cmp(&self.nodes[y].bottom_order))
+    }
+}

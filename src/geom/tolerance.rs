@@ -1,0 +1,22 @@
+//! The engine's tolerances, one a meaning. Lengths in mm.
+
+/// Bores closer than this touch and communicate. A thousandth of a micrometre: far above the rounding of
+/// coordinates (1e-13 mm at 300 mm), far below any wall.
+pub(super) const CONTACT_MM: f64 = 1e-6;
+
+/// Hollows shallower than this are no basins. Ten times below the promised accuracy of a level's aim (1e-8 mm)
+/// would drown in the tie rule's shift; this stands just above it.
+pub(super) const SHALLOW_MM: f64 = 1e-7;
+
+/// A direction whose cross component is below this is taken as square to the level (sine of the angle). The
+/// neglected volume is of the order r^3 times this.
+pub(super) const SQUARE: f64 = 1e-9;
+
+/// Axes whose directions differ by less than this (sine) and whose offset is below [`CONTACT_MM`] are one axis.
+pub(super) const PARALLEL: f64 = 1e-9;
+
+/// Error allowed in the volume of one joint, as a part of the bore's volume along it.
+pub(super) const JOINT_PART: f64 = 1e-9;
+
+/// A level is found when the volume agrees to this part.
+pub(super) const VOLUME_PART: f64 = 1e-14;
