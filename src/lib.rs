@@ -13,3 +13,5 @@ pub mod geom;
 pub mod dump;
 
 pub mod files;
+
+pub mod out;
