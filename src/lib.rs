@@ -15,3 +15,6 @@ pub mod dump;
 pub mod files;
 
 pub mod out;
+
+#[cfg(feature = "window")]
+pub mod app;
