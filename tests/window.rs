@@ -274,3 +274,51 @@ fn a_file_that_is_no_design_is_refused_with_its_place() {
     assert!(said.is_some(), "the message names the place");
     assert_eq!(std::fs::read_to_string(&path).unwrap(), text);
 }
+
+#[test]
+fn closing_with_changes_asks_first() {
+    let mut harness = open(None);
+    let close = |harness: &mut Harness<'_, Window>| {
+        let root = harness.input_mut().viewports.entry(egui::ViewportId::ROOT).or_default();
+        root.events.push(egui::ViewportEvent::Close);
+        harness.step();
+        let commands = &harness.output().viewport_output[&egui::ViewportId::ROOT].commands;
+        let kept_open = commands.contains(&egui::ViewportCommand::CancelClose);
+        harness
+            .input_mut()
+            .viewports
+            .entry(egui::ViewportId::ROOT)
+            .or_default()
+            .events
+            .clear();
+        harness.run();
+        kept_open
+    };
+    assert!(!close(&mut harness), "nothing is unsaved");
+    select(&mut harness, "vial-1");
+    enter(&mut harness, "Target volume", "2");
+    assert!(close(&mut harness), "a change would be lost");
+    harness.get_by_label("Cancel").click();
+    harness.run();
+    assert!(harness.query_by_label("Drop the changes").is_none());
+    assert!(close(&mut harness));
+    harness.get_by_label("Drop the changes").click();
+    harness.run();
+    assert!(!close(&mut harness), "the changes were given up");
+}
+
+#[test]
+fn a_narrow_window_keeps_the_bench_and_opens_the_numbers_on_demand() {
+    let mut harness = open(None);
+    harness.set_size(vec2(700.0, 460.0));
+    harness.run();
+    assert!(harness.query_by_label("Ledger").is_none());
+    assert!(
+        harness
+            .query_by_role_and_label(Role::GraphicsObject, "vial-1")
+            .is_some()
+    );
+    harness.get_by_label("Numbers").click();
+    harness.run();
+    assert!(harness.query_by_label("Ledger").is_some());
+}

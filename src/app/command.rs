@@ -97,7 +97,7 @@ impl Command {
             Self::NudgeClockwise => "Tilt 0.1° clockwise".into(),
             Self::RollTowards => "Roll 1° towards you".into(),
             Self::RollAway => "Roll 1° away".into(),
-            Self::Column => "Column of numbers".into(),
+            Self::Column => "Numbers".into(),
             Self::Light => "Light".into(),
             Self::Dark => "Dark".into(),
             Self::FollowSystem => "As the system".into(),

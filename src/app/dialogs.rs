@@ -220,62 +220,64 @@ impl Own {
             Purpose::Open => ("Open a design", "Open"),
             Purpose::Save => ("Save the design", "Save"),
         };
-        let modal = Modal::new(Id::unique("path dialog")).show(ctx, |ui| {
-            ui.set_width(480.0_f32.min(ui.ctx().content_rect().width() - 80.0));
-            ui.heading(title);
-            ui.add_space(6.0);
-            let label = ui.label("File");
-            let edit = egui::TextEdit::singleline(&mut self.typed).desired_width(f32::INFINITY);
-            let response = ui.add(edit).labelled_by(label.id);
-            if std::mem::take(&mut self.fresh) {
-                response.request_focus();
-            }
-            let entered = response.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
-            ui.add_space(6.0);
-            let mut go_to = None;
-            ScrollArea::vertical()
-                .max_height(220.0)
-                .min_scrolled_height(220.0)
-                .auto_shrink([false, true])
-                .show(ui, |ui| {
-                    if let Some(parent) = self.folder.parent()
-                        && ui.selectable_label(false, "↑ Folder above").clicked()
-                    {
-                        go_to = Some(parent.to_path_buf());
+        let modal = Modal::new(Id::unique("path dialog"))
+            .frame(theme::dialog(ctx))
+            .show(ctx, |ui| {
+                ui.set_width(480.0_f32.min(ui.ctx().content_rect().width() - 80.0));
+                ui.heading(title);
+                ui.add_space(6.0);
+                let label = ui.label("File");
+                let edit = egui::TextEdit::singleline(&mut self.typed).desired_width(f32::INFINITY);
+                let response = ui.add(edit).labelled_by(label.id);
+                if std::mem::take(&mut self.fresh) {
+                    response.request_focus();
+                }
+                let entered = response.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
+                ui.add_space(6.0);
+                let mut go_to = None;
+                ScrollArea::vertical()
+                    .max_height(220.0)
+                    .min_scrolled_height(220.0)
+                    .auto_shrink([false, true])
+                    .show(ui, |ui| {
+                        if let Some(parent) = self.folder.parent()
+                            && ui.selectable_label(false, "↑ Folder above").clicked()
+                        {
+                            go_to = Some(parent.to_path_buf());
+                        }
+                        for entry in &self.entries {
+                            let text = if entry.is_folder {
+                                format!("{}/", entry.name)
+                            } else {
+                                entry.name.clone()
+                            };
+                            let response = ui.selectable_label(false, text);
+                            if response.clicked() && entry.is_folder {
+                                go_to = Some(self.folder.join(&entry.name));
+                            } else if response.clicked() {
+                                self.typed = self.folder.join(&entry.name).display().to_string();
+                            }
+                            if response.double_clicked() && !entry.is_folder {
+                                answer = Answer::Path(self.folder.join(&entry.name));
+                            }
+                        }
+                    });
+                if let Some(folder) = go_to {
+                    self.enter(folder);
+                }
+                if let Some(message) = &self.message {
+                    ui.label(RichText::new(message).color(theme::of(ui).stop));
+                }
+                ui.add_space(8.0);
+                ui.horizontal(|ui| {
+                    if ui.button(verb).clicked() || entered {
+                        answer = self.take();
                     }
-                    for entry in &self.entries {
-                        let text = if entry.is_folder {
-                            format!("{}/", entry.name)
-                        } else {
-                            entry.name.clone()
-                        };
-                        let response = ui.selectable_label(false, text);
-                        if response.clicked() && entry.is_folder {
-                            go_to = Some(self.folder.join(&entry.name));
-                        } else if response.clicked() {
-                            self.typed = self.folder.join(&entry.name).display().to_string();
-                        }
-                        if response.double_clicked() && !entry.is_folder {
-                            answer = Answer::Path(self.folder.join(&entry.name));
-                        }
+                    if ui.button("Cancel").clicked() {
+                        answer = Answer::Cancel;
                     }
                 });
-            if let Some(folder) = go_to {
-                self.enter(folder);
-            }
-            if let Some(message) = &self.message {
-                ui.label(RichText::new(message).color(theme::of(ui).stop));
-            }
-            ui.add_space(8.0);
-            ui.horizontal(|ui| {
-                if ui.button(verb).clicked() || entered {
-                    answer = self.take();
-                }
-                if ui.button("Cancel").clicked() {
-                    answer = Answer::Cancel;
-                }
             });
-        });
         if modal.should_close() && matches!(answer, Answer::None) {
             Answer::Cancel
         } else {

@@ -20,7 +20,7 @@ const GLASS: &[Command] = &[
 ];
 
 /// Shows the bar; gives the command that was chosen.
-pub(crate) fn show(ui: &mut Ui, session: &Session) -> Option<Command> {
+pub(crate) fn show(ui: &mut Ui, session: &Session, numbers_shown: bool) -> Option<Command> {
     let mut chosen = None;
     MenuBar::new().ui(ui, |ui| {
         ui.set_min_height(30.0);
@@ -51,6 +51,10 @@ pub(crate) fn show(ui: &mut Ui, session: &Session) -> Option<Command> {
         }
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
             ui.add_space(8.0);
+            let label = Command::Column.label(session);
+            if ui.selectable_label(numbers_shown, label).clicked() {
+                chosen = Some(Command::Column);
+            }
             let colours = theme::of(ui);
             ui.label(RichText::new(name_of(session)).color(colours.quiet));
         });

@@ -280,31 +280,33 @@ impl Window {
     /// Asks what to do about unsaved changes.
     fn ask_in_doubt(&mut self, ctx: &egui::Context) {
         let Some(doubt) = self.doubt.clone() else { return };
-        let modal = Modal::new(Id::unique("unsaved")).show(ctx, |ui| {
-            ui.set_width(360.0);
-            ui.heading("The design has changes that are not saved");
-            ui.add_space(4.0);
-            ui.label(if doubt == Doubt::Close {
-                "Save them before closing?"
-            } else {
-                "Save them before another is opened?"
+        let modal = Modal::new(Id::unique("unsaved"))
+            .frame(theme::dialog(ctx))
+            .show(ctx, |ui| {
+                ui.set_width(360.0);
+                ui.heading("The design has changes that are not saved");
+                ui.add_space(4.0);
+                ui.label(if doubt == Doubt::Close {
+                    "Save them before closing?"
+                } else {
+                    "Save them before another is opened?"
+                });
+                ui.add_space(10.0);
+                ui.horizontal(|ui| {
+                    if ui.button("Save").clicked() {
+                        self.doubt = None;
+                        self.after_save = Some(doubt.clone());
+                        self.carry_out(ctx, Command::Save);
+                    }
+                    if ui.button("Drop the changes").clicked() {
+                        self.doubt = None;
+                        self.proceed(ctx, doubt.clone());
+                    }
+                    if ui.button("Cancel").clicked() {
+                        self.doubt = None;
+                    }
+                });
             });
-            ui.add_space(10.0);
-            ui.horizontal(|ui| {
-                if ui.button("Save").clicked() {
-                    self.doubt = None;
-                    self.after_save = Some(doubt.clone());
-                    self.carry_out(ctx, Command::Save);
-                }
-                if ui.button("Drop the changes").clicked() {
-                    self.doubt = None;
-                    self.proceed(ctx, doubt.clone());
-                }
-                if ui.button("Cancel").clicked() {
-                    self.doubt = None;
-                }
-            });
-        });
         if modal.should_close() {
             self.doubt = None;
         }
@@ -436,9 +438,10 @@ impl eframe::App for Window {
         self.take_events(&ctx);
         let colours = theme::of(ui);
         let bar = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(6, 2));
+        let numbers = self.shows_column(&ctx);
         let chosen = Panel::top("menu")
             .frame(bar)
-            .show(ui, |ui| menu::show(ui, &self.session))
+            .show(ui, |ui| menu::show(ui, &self.session, numbers))
             .inner;
         if let Some(command) = chosen {
             self.carry_out(&ctx, command);

@@ -152,11 +152,11 @@ impl Ring {
         let foot = self.centre + out * (self.inner + 1.0);
         let points = vec![foot, tip + side * 7.0, tip - side * 7.0];
         painter.add(Shape::convex_polygon(points, colours.accent, Stroke::NONE));
-        let number = self.centre + out * (self.inner + RIM + 21.0);
         let galley = painter.layout_no_wrap(degrees(tilt_deg), theme::heavy(13.0), colours.accent);
-        let rect = Rect::from_center_size(number, galley.size() + vec2(8.0, 2.0));
-        painter.rect_filled(rect, 3.0, colours.bench);
-        painter.galley(rect.center() - galley.size() / 2.0, galley, colours.accent);
+        // Beyond the needle, far enough out that the text clears the rim whichever way it points.
+        let half = galley.size() / 2.0;
+        let reach = self.inner + RIM + 11.0 + half.x * out.x.abs() + half.y * out.y.abs();
+        painter.galley(self.centre + out * reach - half, galley, colours.accent);
     }
 
     /// Draws the events, each kind by its own shape.

@@ -143,6 +143,11 @@ pub(crate) fn install(ctx: &egui::Context) {
     }
 }
 
+/// The frame of a dialog over the window.
+pub(crate) fn dialog(ctx: &egui::Context) -> egui::Frame {
+    egui::Frame::popup(&ctx.global_style()).inner_margin(Margin::same(18))
+}
+
 /// The bundled typeface in two weights, before the fonts that come with the toolkit.
 fn fonts() -> FontDefinitions {
     let mut fonts = FontDefinitions::default();
@@ -183,6 +188,8 @@ fn dress(style: &mut egui::Style, palette: &Palette) {
     style.spacing.button_padding = egui::vec2(8.0, 3.0);
     style.spacing.menu_margin = Margin::same(6);
     style.spacing.window_margin = Margin::same(16);
+    // Room for the bar beside what scrolls, so that it never covers a field.
+    style.spacing.scroll.floating_allocated_width = 8.0;
     style.interaction.tooltip_delay = 0.4;
     style.interaction.selectable_labels = false;
     style.animation_time = 0.1;
