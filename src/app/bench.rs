@@ -87,7 +87,6 @@ impl Bench {
         let colours = theme::of(ui);
         let painter = ui.painter_at(rect);
         painter.rect_filled(rect, 0.0, colours.bench);
-        ring.paint_rim(&painter, colours);
         let outlines = Outlines::refreshed(self.outlines.take(), revision, &scene.drawing, placed.scale());
         let selected = session.selected.as_ref();
         let chosen = selected.and_then(|name| scene.drawing.pieces.iter().position(|piece| piece == name));
@@ -102,6 +101,8 @@ impl Bench {
         glass.paint(&painter, &outlines, still);
         glass.paint_names(&painter);
         self.outlines = Some(outlines);
+        // Over the glass, which may be zoomed beyond it.
+        ring.paint_rim(&painter, colours);
         ring.paint_events(&painter, colours, events);
         ring.paint_needle(&painter, colours, stance.tilt_deg);
         scale.paint(&painter, colours, stance.roll_deg);

@@ -56,7 +56,8 @@ pub(crate) fn show(ui: &mut Ui, session: &Session, numbers_shown: bool) -> Optio
                 chosen = Some(Command::Column);
             }
             let colours = theme::of(ui);
-            ui.label(RichText::new(name_of(session)).color(colours.quiet));
+            let name = RichText::new(name_of(session)).color(colours.quiet);
+            ui.add(egui::Label::new(name).truncate());
         });
     });
     chosen

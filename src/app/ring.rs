@@ -112,7 +112,7 @@ impl Ring {
     /// Draws rim, divisions and numbers.
     pub(crate) fn paint_rim(&self, painter: &egui::Painter, colours: &Palette) {
         let middle = self.inner + RIM / 2.0;
-        painter.circle_stroke(self.centre, middle, Stroke::new(RIM, colours.ring));
+        painter.circle_stroke(self.centre, middle, Stroke::new(RIM, colours.ring.gamma_multiply(0.88)));
         let fine = Stroke::new(1.0, colours.outline);
         painter.circle_stroke(self.centre, self.inner, fine);
         painter.circle_stroke(self.centre, self.inner + RIM, Stroke::new(1.0, colours.rule));
