@@ -80,13 +80,7 @@ static RADIUS: Limit = limit("radius", "radius", Unit::Mm, 0.001, 10_000.0);
 /// A cone may end in a point.
 static END_RADIUS: Limit = limit("end_radius", "radius at an end", Unit::Mm, 0.0, 10_000.0);
 static ANGLE: Limit = limit("angle", "angle", Unit::Deg, -360.0, 360.0);
-static PRIMITIVES: Limit = limit(
-    "primitives",
-    "number of primitives",
-    Unit::Count,
-    1.0,
-    50_000.0,
-);
+static PRIMITIVES: Limit = limit("primitives", "number of primitives", Unit::Count, 1.0, 50_000.0);
 static PORTS: Limit = limit("ports", "number of ports", Unit::Count, 0.0, 10_000.0);
 static NAME: Limit = limit("name", "length of a name", Unit::Count, 1.0, 100.0);
 
@@ -105,77 +99,29 @@ struct WirePrimitive {
     id: u64,
     piece: String,
     shape: String,
-    #[serde(
-        default,
-        deserialize_with = "given",
-        skip_serializing_if = "Option::is_none"
-    )]
+    #[serde(default, deserialize_with = "given", skip_serializing_if = "Option::is_none")]
     from: Option<[f64; 2]>,
-    #[serde(
-        default,
-        deserialize_with = "given",
-        skip_serializing_if = "Option::is_none"
-    )]
+    #[serde(default, deserialize_with = "given", skip_serializing_if = "Option::is_none")]
     to: Option<[f64; 2]>,
-    #[serde(
-        default,
-        deserialize_with = "given",
-        skip_serializing_if = "Option::is_none"
-    )]
+    #[serde(default, deserialize_with = "given", skip_serializing_if = "Option::is_none")]
     r_from: Option<f64>,
-    #[serde(
-        default,
-        deserialize_with = "given",
-        skip_serializing_if = "Option::is_none"
-    )]
+    #[serde(default, deserialize_with = "given", skip_serializing_if = "Option::is_none")]
     r_to: Option<f64>,
-    #[serde(
-        default,
-        deserialize_with = "given",
-        skip_serializing_if = "Option::is_none"
-    )]
+    #[serde(default, deserialize_with = "given", skip_serializing_if = "Option::is_none")]
     centre: Option<[f64; 2]>,
-    #[serde(
-        default,
-        deserialize_with = "given",
-        skip_serializing_if = "Option::is_none"
-    )]
+    #[serde(default, deserialize_with = "given", skip_serializing_if = "Option::is_none")]
     radius: Option<f64>,
-    #[serde(
-        default,
-        deserialize_with = "given",
-        skip_serializing_if = "Option::is_none"
-    )]
+    #[serde(default, deserialize_with = "given", skip_serializing_if = "Option::is_none")]
     r: Option<f64>,
-    #[serde(
-        default,
-        deserialize_with = "given",
-        skip_serializing_if = "Option::is_none"
-    )]
+    #[serde(default, deserialize_with = "given", skip_serializing_if = "Option::is_none")]
     start_deg: Option<f64>,
-    #[serde(
-        default,
-        deserialize_with = "given",
-        skip_serializing_if = "Option::is_none"
-    )]
+    #[serde(default, deserialize_with = "given", skip_serializing_if = "Option::is_none")]
     sweep_deg: Option<f64>,
-    #[serde(
-        default,
-        deserialize_with = "given",
-        skip_serializing_if = "Option::is_none"
-    )]
+    #[serde(default, deserialize_with = "given", skip_serializing_if = "Option::is_none")]
     heading_deg: Option<f64>,
-    #[serde(
-        default,
-        deserialize_with = "given",
-        skip_serializing_if = "Option::is_none"
-    )]
+    #[serde(default, deserialize_with = "given", skip_serializing_if = "Option::is_none")]
     semi_axial: Option<f64>,
-    #[serde(
-        default,
-        deserialize_with = "given",
-        skip_serializing_if = "Option::is_none"
-    )]
+    #[serde(default, deserialize_with = "given", skip_serializing_if = "Option::is_none")]
     semi_radial: Option<f64>,
 }
 
@@ -189,9 +135,7 @@ struct WirePort {
 }
 
 /// A key that may be missing but not null.
-fn given<'de, D: Deserializer<'de>, T: Deserialize<'de>>(
-    deserializer: D,
-) -> Result<Option<T>, D::Error> {
+fn given<'de, D: Deserializer<'de>, T: Deserialize<'de>>(deserializer: D) -> Result<Option<T>, D::Error> {
     T::deserialize(deserializer).map(Some)
 }
 
@@ -231,12 +175,7 @@ fn to_wire(id: u64, piece: String, shape: &Shape) -> WirePrimitive {
         ..WirePrimitive::default()
     };
     match *shape {
-        Shape::Frustum {
-            from,
-            to,
-            r_from,
-            r_to,
-        } => WirePrimitive {
+        Shape::Frustum { from, to, r_from, r_to } => WirePrimitive {
             from: Some(pair(from)),
             to: Some(pair(to)),
             r_from: Some(r_from),
@@ -304,11 +243,10 @@ fn degrees(radians: f64) -> f64 {
 /// With the path inside the file, and the value and its limit where there is one.
 pub fn read(text: &str) -> Result<Dump, DumpError> {
     let mut deserializer = serde_json::Deserializer::from_str(text);
-    let wire: WireDump =
-        serde_path_to_error::deserialize(&mut deserializer).map_err(|error| DumpError::Json {
-            path: error.path().to_string(),
-            message: error.inner().to_string(),
-        })?;
+    let wire: WireDump = serde_path_to_error::deserialize(&mut deserializer).map_err(|error| DumpError::Json {
+        path: error.path().to_string(),
+        message: error.inner().to_string(),
+    })?;
     deserializer.end().map_err(|error| DumpError::Json {
         path: "after the end".to_owned(),
         message: error.to_string(),
@@ -321,11 +259,7 @@ pub fn read(text: &str) -> Result<Dump, DumpError> {
     let mut shapes = Vec::with_capacity(wire.primitives.len());
     for (i, primitive) in wire.primitives.into_iter().enumerate() {
         let path = format!("primitives[{i}]");
-        checked(
-            &format!("{path}.piece"),
-            primitive.piece.chars().count() as f64,
-            &NAME,
-        )?;
+        checked(&format!("{path}.piece"), primitive.piece.chars().count() as f64, &NAME)?;
         let shape = from_wire(&path, &primitive)?;
         shapes.push((primitive.id, i, primitive.piece, shape));
     }
@@ -357,8 +291,7 @@ pub fn read(text: &str) -> Result<Dump, DumpError> {
         dump.ports.push(Port {
             piece,
             at: point(&format!("{path}.at"), port.at)?,
-            heading: checked(&format!("{path}.heading_deg"), port.heading_deg, &ANGLE)?
-                .to_radians(),
+            heading: checked(&format!("{path}.heading_deg"), port.heading_deg, &ANGLE)?.to_radians(),
             r: checked(&format!("{path}.r"), port.r, &RADIUS)?,
         });
     }
@@ -390,10 +323,7 @@ fn from_wire(path: &str, wire: &WirePrimitive) -> Result<Shape, DumpError> {
             return Err(unfit(&format!("{path}.shape"), why));
         }
     };
-    if let Some((key, _)) = keys
-        .iter()
-        .find(|(key, given)| *given && !own.contains(key))
-    {
+    if let Some((key, _)) = keys.iter().find(|(key, given)| *given && !own.contains(key)) {
         return Err(unfit(
             &format!("{path}.{key}"),
             format!("a {} has no such key", wire.shape),
@@ -413,23 +343,12 @@ fn from_wire(path: &str, wire: &WirePrimitive) -> Result<Shape, DumpError> {
             let r_from = number("r_from", wire.r_from, &END_RADIUS)?;
             let r_to = number("r_to", wire.r_to, &END_RADIUS)?;
             if (to - from).norm() < RADIUS.min {
-                return Err(unfit(
-                    path,
-                    format!("its ends are nearer than {} mm", RADIUS.min),
-                ));
+                return Err(unfit(path, format!("its ends are nearer than {} mm", RADIUS.min)));
             }
             if r_from.max(r_to) < RADIUS.min {
-                return Err(unfit(
-                    path,
-                    format!("both radii are below {} mm", RADIUS.min),
-                ));
+                return Err(unfit(path, format!("both radii are below {} mm", RADIUS.min)));
             }
-            Ok(Shape::Frustum {
-                from,
-                to,
-                r_from,
-                r_to,
-            })
+            Ok(Shape::Frustum { from, to, r_from, r_to })
         }
         "sphere" => {
             let r = number("r", wire.r, &RADIUS)?;
@@ -451,10 +370,7 @@ fn from_wire(path: &str, wire: &WirePrimitive) -> Result<Shape, DumpError> {
             let r = number("r", wire.r, &RADIUS)?;
             let sweep_deg = number("sweep_deg", wire.sweep_deg, &ANGLE)?;
             if radius < r {
-                return Err(unfit(
-                    path,
-                    format!("radius {radius} mm is less than r, {r} mm"),
-                ));
+                return Err(unfit(path, format!("radius {radius} mm is less than r, {r} mm")));
             }
             if sweep_deg == 0.0 {
                 return Err(unfit(
@@ -515,17 +431,15 @@ mod tests {
         }
     }
 
-    const ONE: &str = r#"{"units": "mm", "primitives": [{"id": 0, "piece": "a", "shape": "sphere", "centre": [0, 0], "r": 2}]}"#;
+    const ONE: &str =
+        r#"{"units": "mm", "primitives": [{"id": 0, "piece": "a", "shape": "sphere", "centre": [0, 0], "r": 2}]}"#;
 
     #[test]
     fn a_dump_comes_back_with_the_same_bytes() {
         let text = write(&sample_dump());
         let read_back = read(&text).unwrap();
         assert!(write(&read_back) == text, "{}", write(&read_back));
-        assert!(
-            text.contains("\"start_deg\":-90.0,\"sweep_deg\":90.0"),
-            "{text}"
-        );
+        assert!(text.contains("\"start_deg\":-90.0,\"sweep_deg\":90.0"), "{text}");
         assert_eq!(read(ONE).unwrap().names, ["a"]);
     }
 
@@ -555,8 +469,7 @@ mod tests {
         assert!(wrong("\"r\": 2", "\"r\": NaN").contains("primitives[0].r"));
         assert!(wrong("\"r\": 2", "\"r\": null").contains("primitives[0].r"));
         assert!(
-            wrong("\"r\": 2", "\"r\": 2, \"radius\": 3")
-                .contains("primitives[0].radius: a sphere has no such key")
+            wrong("\"r\": 2", "\"r\": 2, \"radius\": 3").contains("primitives[0].radius: a sphere has no such key")
         );
         assert!(wrong("\"r\": 2", "\"q\": 2").contains("unknown field `q`"));
         assert!(wrong(", \"r\": 2", "").contains("needs the key r"));

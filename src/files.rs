@@ -40,9 +40,7 @@ pub fn read_text(path: &Path) -> Result<String, FilesError> {
     };
     let mut text = String::new();
     let file = std::fs::File::open(path).map_err(refused)?;
-    file.take(MAX_BYTES + 1)
-        .read_to_string(&mut text)
-        .map_err(refused)?;
+    file.take(MAX_BYTES + 1).read_to_string(&mut text).map_err(refused)?;
     if text.len() as u64 > MAX_BYTES {
         return Err(FilesError::TooLong {
             path: path.to_owned(),
@@ -71,10 +69,7 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), FilesError> {
     new.write_all(bytes).map_err(refused)?;
     // A temporary file is private; the one that takes its name keeps the permissions of the old one.
     match std::fs::metadata(&target) {
-        Ok(old) => new
-            .as_file()
-            .set_permissions(old.permissions())
-            .map_err(refused)?,
+        Ok(old) => new.as_file().set_permissions(old.permissions()).map_err(refused)?,
         Err(_) => make_readable(new.as_file()).map_err(refused)?,
     }
     new.as_file().sync_all().map_err(refused)?;
@@ -106,12 +101,7 @@ mod tests {
         assert_eq!(read_text(&path).unwrap(), "two");
         assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
         let missing = folder.path().join("none").join("a.json");
-        assert!(
-            write_whole(&missing, b"x")
-                .unwrap_err()
-                .to_string()
-                .contains("none")
-        );
+        assert!(write_whole(&missing, b"x").unwrap_err().to_string().contains("none"));
         assert!(read_text(&missing).is_err());
     }
 }

@@ -12,9 +12,13 @@ pub mod geom;
 
 pub mod dump;
 
-pub mod files;
+pub mod findings;
 
 pub mod out;
+
+pub mod files;
+
+pub mod cli;
 
 #[cfg(feature = "window")]
 pub mod app;

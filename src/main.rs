@@ -1,28 +1,51 @@
-//! The `vialwright` program: chooses the window or a headless command.
+//! The `vialwright` program: chooses the window or a headless command. The only place that prints and exits.
 
+use std::io::Write;
 use std::process::ExitCode;
 
-/// Opens the window on the design that is named, or on the example.
-#[cfg(feature = "window")]
+use clap::Parser;
+use vialwright::cli::{self, Arguments};
+
+#[expect(clippy::print_stderr, reason = "the program's own output")]
 fn main() -> ExitCode {
-    let path = std::env::args_os().nth(1).map(Into::into);
-    match vialwright::app::run(path) {
+    let arguments = Arguments::parse();
+    let Some(command) = &arguments.command else {
+        return open_window(arguments.file);
+    };
+    match cli::run(command, &mut std::io::stdin()) {
+        Ok(text) => {
+            // A reader that closes the pipe early has what it wants.
+            let _ = std::io::stdout().write_all(text.as_bytes());
+            ExitCode::SUCCESS
+        }
+        Err(error) => {
+            eprintln!("vialwright: {error}");
+            ExitCode::from(error.status())
+        }
+    }
+}
+
+#[cfg(feature = "window")]
+#[expect(
+    clippy::print_stderr,
+    reason = "without a window there is no other place for the message"
+)]
+fn open_window(file: Option<std::path::PathBuf>) -> ExitCode {
+    match vialwright::app::run(file) {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => {
-            #[allow(
-                clippy::print_stderr,
-                reason = "the one place where the program speaks to the terminal"
-            )]
-            {
-                eprintln!("vialwright: no window can be opened: {error}");
-            }
+            eprintln!("vialwright: the window can't be opened: {error}");
             ExitCode::FAILURE
         }
     }
 }
 
-/// Without the window there is nothing to do yet.
 #[cfg(not(feature = "window"))]
-fn main() -> ExitCode {
+#[expect(
+    clippy::print_stderr,
+    reason = "without a window there is no other place for the message"
+)]
+fn open_window(_file: Option<std::path::PathBuf>) -> ExitCode {
+    eprintln!("vialwright: built without the window; see `vialwright --help` for the headless commands");
     ExitCode::from(2)
 }

@@ -142,15 +142,9 @@ impl Reader {
             self.at += 1;
             let next = self.product()?;
             if value.with_unit != next.with_unit {
-                return Err(ParseError::Mixed(
-                    "a sum needs a unit on every term or on none",
-                ));
+                return Err(ParseError::Mixed("a sum needs a unit on every term or on none"));
             }
-            value.number += if sign == '+' {
-                next.number
-            } else {
-                -next.number
-            };
+            value.number += if sign == '+' { next.number } else { -next.number };
         }
         Ok(value)
     }
@@ -164,9 +158,7 @@ impl Reader {
                     self.at += 1;
                     let next = self.factor()?;
                     if next.with_unit && (sign == '/' || value.with_unit) {
-                        return Err(ParseError::Mixed(
-                            "only one factor may have a unit, and not a divisor",
-                        ));
+                        return Err(ParseError::Mixed("only one factor may have a unit, and not a divisor"));
                     }
                     value.with_unit |= next.with_unit;
                     if sign == '/' {
@@ -180,11 +172,10 @@ impl Reader {
                     if value.with_unit {
                         return Err(ParseError::Mixed("two units stand on one value"));
                     }
-                    let number =
-                        convert(value.number, &unit, self.quantity).ok_or(ParseError::Unit {
-                            unit,
-                            quantity: self.quantity,
-                        })?;
+                    let number = convert(value.number, &unit, self.quantity).ok_or(ParseError::Unit {
+                        unit,
+                        quantity: self.quantity,
+                    })?;
                     value = Value {
                         number,
                         with_unit: true,
@@ -256,10 +247,7 @@ impl Reader {
             }),
             Err(_) => {
                 let found = self.chars[start..self.at].iter().collect();
-                Err(ParseError::Unknown {
-                    found,
-                    at: start + 1,
-                })
+                Err(ParseError::Unknown { found, at: start + 1 })
             }
         }
     }
@@ -392,18 +380,9 @@ mod tests {
     fn refusals_say_why() {
         let why = |text: &str, quantity| parse(text, quantity).unwrap_err().to_string();
         assert_eq!(why(" ", Quantity::Length), "nothing is entered");
-        assert_eq!(
-            why("2 ml", Quantity::Length),
-            "\"ml\" is not a unit of a length"
-        );
-        assert_eq!(
-            why("2 +", Quantity::Length),
-            "the text ends where a number is expected"
-        );
-        assert_eq!(
-            why("2 ; 3", Quantity::Length),
-            "\";\" at character 3 is not understood"
-        );
+        assert_eq!(why("2 ml", Quantity::Length), "\"ml\" is not a unit of a length");
+        assert_eq!(why("2 +", Quantity::Length), "the text ends where a number is expected");
+        assert_eq!(why("2 ; 3", Quantity::Length), "\";\" at character 3 is not understood");
         assert_eq!(
             why("1.2.3", Quantity::Length),
             "\"1.2.3\" at character 1 is not understood"

@@ -129,10 +129,7 @@ mod tests {
 
     #[test]
     fn known_sizes_are_found() {
-        assert_eq!(
-            stock(16.0, 1.2).and_then(|row| row.od_tolerance_mm),
-            Some(0.18)
-        );
+        assert_eq!(stock(16.0, 1.2).and_then(|row| row.od_tolerance_mm), Some(0.18));
         assert_eq!(stock(32.0, 2.8).and_then(|row| row.wall_tolerance_mm), None);
         assert!(stock(16.0, 1.3).is_none());
         assert_eq!(

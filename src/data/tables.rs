@@ -2,17 +2,13 @@
 
 use super::{Flask, Joint, Known, Stock};
 
-const TUBING: &str = "SCHOTT/DURAN tubing, capillary and rod catalogue: table of outside diameter, wall, mass per 1500 mm";
+const TUBING: &str =
+    "SCHOTT/DURAN tubing, capillary and rod catalogue: table of outside diameter, wall, mass per 1500 mm";
 const TUBING_WIDE: &str = "DURAN tubing catalogue, sizes above 32 mm";
 const JOINTS: &str = "ISO 383:1976, k6 series; DIN 12242";
 const FLASKS: &str = "ISO 1773:1997; DURAN catalogue; wall assumed";
 
-const fn read(
-    od_mm: f64,
-    wall_mm: f64,
-    od_tolerance_mm: f64,
-    wall_tolerance_mm: Option<f64>,
-) -> Stock {
+const fn read(od_mm: f64, wall_mm: f64, od_tolerance_mm: f64, wall_tolerance_mm: Option<f64>) -> Stock {
     Stock {
         od_mm,
         wall_mm,

@@ -15,8 +15,7 @@ use super::{Port, Primitive, Shape};
 use crate::model::check::Fault;
 use crate::model::place::{CONTACT_MM, Centreline, Placed, Segment, Spot, direction};
 use crate::model::{
-    Ampoule, Apparatus, Bottom, Bridge, Bulb, BulbShape, Element, End, Fitting, FittingKind, Form,
-    Seat, Tube, TubeSize,
+    Ampoule, Apparatus, Bottom, Bridge, Bulb, BulbShape, Element, End, Fitting, FittingKind, Form, Seat, Tube, TubeSize,
 };
 use nalgebra::Vector2;
 use std::collections::HashMap;
@@ -69,11 +68,7 @@ const PEAR_HALF_ANGLE: f64 = PI / 6.0;
 pub fn build(apparatus: &Apparatus) -> Result<Built, BuildError> {
     let placed = apparatus.place()?;
     let mut built = Built {
-        names: placed
-            .pieces
-            .iter()
-            .map(|piece| piece.name.clone())
-            .collect(),
+        names: placed.pieces.iter().map(|piece| piece.name.clone()).collect(),
         ..Built::default()
     };
     let taken = Taken::new(&placed);
@@ -81,17 +76,14 @@ pub fn build(apparatus: &Apparatus) -> Result<Built, BuildError> {
         let line = &placed.lines[piece];
         let mut maker = Maker::new(piece, line);
         let (open_start, open_end) = match &placed.pieces[piece].form {
-            Form::Tube(tube) => {
-                maker.tube(tube, matches!(placed.pieces[piece].seat, Seat::Free { .. }))
-            }
+            Form::Tube(tube) => maker.tube(tube, matches!(placed.pieces[piece].seat, Seat::Free { .. })),
             Form::Bulb(bulb) => maker.bulb(bulb),
             Form::Bridge(bridge) => maker.bridge(bridge),
             Form::Ampoule(ampoule) => maker.ampoule(ampoule),
             Form::Fitting(fitting) => maker.fitting(fitting),
         };
         // What sits on a host is fused there.
-        let open_start =
-            open_start.filter(|_| matches!(placed.pieces[piece].seat, Seat::Free { .. }));
+        let open_start = open_start.filter(|_| matches!(placed.pieces[piece].seat, Seat::Free { .. }));
         if let Some(r) = open_start.filter(|_| !taken.start[piece]) {
             let Spot { at, heading_deg } = line.start;
             built.ports.push(Port {
@@ -256,14 +248,7 @@ impl<'a> Maker<'a> {
     }
 
     /// A straight part between two discs.
-    fn cone(
-        &mut self,
-        from: Vector2<f64>,
-        to: Vector2<f64>,
-        along: Vector2<f64>,
-        first: Radii,
-        last: Radii,
-    ) {
+    fn cone(&mut self, from: Vector2<f64>, to: Vector2<f64>, along: Vector2<f64>, first: Radii, last: Radii) {
         self.inside(Shape::Frustum {
             from,
             to,
@@ -384,10 +369,7 @@ impl<'a> Maker<'a> {
                     taper_mm,
                     length_mm,
                 } => {
-                    let (first, second) = (
-                        from + along * taper_mm,
-                        from + along * (taper_mm + length_mm),
-                    );
+                    let (first, second) = (from + along * taper_mm, from + along * (taper_mm + length_mm));
                     self.cone(from, first, along, now, size.into());
                     self.cone(first, second, along, size.into(), size.into());
                     self.cone(second, to, along, size.into(), now);
@@ -410,8 +392,7 @@ impl<'a> Maker<'a> {
             End::Round => self.dome(end, now, (FRAC_PI_2, 0.0)),
             End::Flat => {
                 let along = direction(end.heading_deg);
-                self.outer
-                    .disc(end.at + along * wall_mm, along, now.outside);
+                self.outer.disc(end.at + along * wall_mm, along, now.outside);
             }
             End::Open | End::Joint { .. } | End::Port => {}
         }
@@ -470,10 +451,7 @@ impl<'a> Maker<'a> {
         match end {
             End::Open => Some(radii.inside),
             End::Round | End::Flat => None,
-            End::Joint {
-                designation,
-                stoppered,
-            } => {
+            End::Joint { designation, stoppered } => {
                 let kind = MarkKind::Joint {
                     designation: designation.clone(),
                     stoppered: *stoppered,
@@ -489,18 +467,12 @@ impl<'a> Maker<'a> {
     }
 
     fn bulb(&mut self, bulb: &Bulb) -> (Open, Open) {
-        let Spot {
-            at: mouth,
-            heading_deg,
-        } = self.line.start;
+        let Spot { at: mouth, heading_deg } = self.line.start;
         let (along, heading) = (direction(heading_deg), radians(heading_deg));
         let at = |s: f64| mouth + along * s;
         let (body, neck) = (Radii::from(bulb.body), Radii::from(bulb.neck));
         let centre = at(bulb.neck_mm);
-        for (is_inside, radius, r) in [
-            (true, body.inside, neck.inside),
-            (false, body.outside, neck.outside),
-        ] {
+        for (is_inside, radius, r) in [(true, body.inside, neck.inside), (false, body.outside, neck.outside)] {
             let pear = match bulb.shape {
                 BulbShape::Pear => pear_cone(bulb.neck_mm, radius, r),
                 BulbShape::Sphere | BulbShape::Flask { .. } => None,
@@ -513,11 +485,7 @@ impl<'a> Maker<'a> {
                 _ => None,
             };
             let mut shapes = Vec::with_capacity(3);
-            let sides = if is_inside {
-                &mut self.inner
-            } else {
-                &mut self.outer
-            };
+            let sides = if is_inside { &mut self.inner } else { &mut self.outer };
             let frustum = |s0: f64, s1: f64, r_from, r_to| Shape::Frustum {
                 from: at(s0),
                 to: at(s1),
@@ -549,12 +517,7 @@ impl<'a> Maker<'a> {
                     // The foot's side touches the sphere at twice the angle under which the flat's rim is seen.
                     let touch = 2.0 * foot_r.atan2(radius);
                     let from = bulb.neck_mm + radius * touch.cos();
-                    shapes.push(frustum(
-                        from,
-                        bulb.neck_mm + radius,
-                        radius * touch.sin(),
-                        foot_r,
-                    ));
+                    shapes.push(frustum(from, bulb.neck_mm + radius, radius * touch.sin(), foot_r));
                     sides.oval(centre, heading, (radius, radius), emerge, touch);
                     sides.disc(at(bulb.neck_mm + radius), along, foot_r);
                 }
@@ -577,10 +540,7 @@ impl<'a> Maker<'a> {
         for segment in &self.line.segments {
             match *segment {
                 Segment::Line {
-                    from,
-                    to,
-                    heading_deg,
-                    ..
+                    from, to, heading_deg, ..
                 } => {
                     // A corner drawn without an arc is closed by a sphere.
                     if before.is_some_and(|before| before != heading_deg) {
@@ -637,8 +597,7 @@ impl<'a> Maker<'a> {
                 let slope = length_mm.hypot(body.inside);
                 let outer_tip = tip + along * (ampoule.body.wall_mm * slope / body.inside);
                 // Where the parallel of the cone meets the straight outside of the body.
-                let knee =
-                    from + along * (ampoule.body.wall_mm * (slope - length_mm) / body.inside);
+                let knee = from + along * (ampoule.body.wall_mm * (slope - length_mm) / body.inside);
                 self.inside(Shape::Frustum {
                     from,
                     to: tip,
@@ -675,10 +634,7 @@ impl<'a> Maker<'a> {
                 self.mark(MarkKind::Stopcock { open: *open }, end, radii.outside);
                 *open
             }
-            FittingKind::Joint {
-                designation,
-                stoppered,
-            } => {
+            FittingKind::Joint { designation, stoppered } => {
                 let kind = MarkKind::Joint {
                     designation: designation.clone(),
                     stoppered: *stoppered,
@@ -733,10 +689,7 @@ fn pear_cone(neck_mm: f64, radius: f64, r: f64) -> Option<PearCone> {
     // radius = neck sin(a) + r cos(a) = mouth sin(a + atan(r / neck)).
     let half_angle = (radius / mouth).asin() - r.atan2(neck_mm);
     let cone = cone(half_angle);
-    (cone.touch_r > r && cone.touch_mm > 0.0).then_some(PearCone {
-        start_mm: 0.0,
-        ..cone
-    })
+    (cone.touch_r > r && cone.touch_mm > 0.0).then_some(PearCone { start_mm: 0.0, ..cone })
 }
 
 #[cfg(test)]
@@ -746,11 +699,7 @@ mod tests {
 
     fn forms() -> Vec<Apparatus> {
         let mut list = vec![sample::apparatus()];
-        for shape in [
-            BulbShape::Sphere,
-            BulbShape::Pear,
-            BulbShape::Flask { flat_mm: 0.0 },
-        ] {
+        for shape in [BulbShape::Sphere, BulbShape::Pear, BulbShape::Flask { flat_mm: 0.0 }] {
             let mut next = sample::apparatus();
             if let Form::Bulb(bulb) = &mut next.pieces[1].form {
                 bulb.shape = shape;
@@ -773,12 +722,7 @@ mod tests {
     /// Signed distance-like value: negative inside, zero on the boundary, good to a few per cent near it.
     fn depth(shape: &Shape, p: Vector2<f64>) -> f64 {
         match *shape {
-            Shape::Frustum {
-                from,
-                to,
-                r_from,
-                r_to,
-            } => {
+            Shape::Frustum { from, to, r_from, r_to } => {
                 let axis = to - from;
                 let length = axis.norm();
                 let d = axis / length;
@@ -795,10 +739,7 @@ mod tests {
                 semi_radial,
             } => {
                 let d = Vector2::new(heading.cos(), heading.sin());
-                let (x, y) = (
-                    (p - centre).dot(&d) / semi_axial,
-                    (p - centre).perp(&d) / semi_radial,
-                );
+                let (x, y) = ((p - centre).dot(&d) / semi_axial, (p - centre).perp(&d) / semi_radial);
                 (x.hypot(y) - 1.0) * semi_axial.min(semi_radial)
             }
             Shape::Torus {
@@ -827,16 +768,11 @@ mod tests {
         for (n, apparatus) in forms().iter().enumerate() {
             let built = build(apparatus).unwrap();
             for glass in &built.glass {
-                for (path, shapes) in [
-                    (&glass.inner, &built.primitives),
-                    (&glass.outer, &built.outsides),
-                ] {
+                for (path, shapes) in [(&glass.inner, &built.primitives), (&glass.outer, &built.outsides)] {
                     let points = path.points(0.05);
                     assert!(points.len() > 3);
                     for p in points {
-                        let own = shapes
-                            .iter()
-                            .filter(|primitive| primitive.piece == glass.piece);
+                        let own = shapes.iter().filter(|primitive| primitive.piece == glass.piece);
                         let value = own
                             .map(|primitive| depth(&primitive.shape, p))
                             .fold(f64::INFINITY, f64::min);
@@ -856,18 +792,10 @@ mod tests {
     #[test]
     fn elements_share_their_end_discs_exactly() {
         let built = build(&sample::apparatus()).unwrap();
-        let header = built
-            .primitives
-            .iter()
-            .filter(|primitive| primitive.piece == 0);
+        let header = built.primitives.iter().filter(|primitive| primitive.piece == 0);
         let frustums: Vec<_> = header
             .filter_map(|primitive| match primitive.shape {
-                Shape::Frustum {
-                    from,
-                    to,
-                    r_from,
-                    r_to,
-                } => Some((from, to, r_from, r_to)),
+                Shape::Frustum { from, to, r_from, r_to } => Some((from, to, r_from, r_to)),
                 _ => None,
             })
             .collect();
@@ -896,9 +824,7 @@ mod tests {
                 .unwrap()
         };
         assert!(
-            first("header") < first("vial-1")
-                && first("header") < first("bridge")
-                && first("pot") < first("bridge")
+            first("header") < first("vial-1") && first("header") < first("bridge") && first("pot") < first("bridge")
         );
         match built.primitives[first("vial-2")].shape {
             Shape::Frustum { from, .. } => assert_eq!(from, Vector2::new(85.0, 0.0)),
@@ -954,11 +880,7 @@ mod tests {
         let mut apparatus = sample::apparatus();
         let lowest = |apparatus: &Apparatus| {
             let built = build(apparatus).unwrap();
-            let glass = &built.glass[built
-                .names
-                .iter()
-                .position(|name| name == "vial-1")
-                .unwrap()];
+            let glass = &built.glass[built.names.iter().position(|name| name == "vial-1").unwrap()];
             let low = |path: &Path| path.points(1e-4).iter().map(|p| p.y).fold(0.0, f64::min);
             (low(&glass.inner), low(&glass.outer))
         };
@@ -984,6 +906,83 @@ mod tests {
             if let Shape::Torus { radius, r, .. } = primitive.shape {
                 assert!(radius >= r);
             }
+        }
+    }
+
+    #[test]
+    fn volumes_follow_the_closed_forms() {
+        use crate::geom::Interior;
+        use crate::model::{Bridge, Bulb, Piece, Route, Tube};
+        let piece = |x_mm: f64, form| Piece {
+            name: format!("p{x_mm}"),
+            seat: Seat::Free {
+                x_mm,
+                y_mm: 0.0,
+                heading_deg: 30.0,
+            },
+            form,
+        };
+        let cylinder = |r: f64, h: f64| PI * r * r * h;
+        let cone = |a: f64, b: f64, h: f64| PI / 3.0 * h * (a * a + a * b + b * b);
+        let sphere = |r: f64| 4.0 / 3.0 * PI * r * r * r;
+        // Stem, funnel, neck, shoulder, body, half a sphere.
+        let vial = cylinder(3.0, 20.0)
+            + cone(3.0, 1.5, 10.0)
+            + cylinder(1.5, 20.0)
+            + cone(1.5, 5.0, 8.0)
+            + cylinder(5.0, 45.0)
+            + sphere(5.0) / 2.0;
+        // A half sphere at both ends, a straight, a bend of a right angle (Pappus).
+        let bent = Form::Tube(Tube {
+            size: TubeSize::new(10.0, 1.0),
+            course: vec![
+                Element::Straight { length_mm: 40.0 },
+                Element::Bend {
+                    angle_deg: 90.0,
+                    radius_mm: 20.0,
+                },
+                Element::Straight { length_mm: 25.0 },
+            ],
+            start: End::Round,
+            end: End::Round,
+        });
+        let course = cylinder(4.0, 65.0) + cylinder(4.0, 20.0 * FRAC_PI_2) + sphere(4.0);
+        // The neck meets the sphere at s; a cap of the sphere is replaced by the neck.
+        let flask = Form::Bulb(Bulb {
+            shape: BulbShape::Sphere,
+            body: TubeSize::new(40.0, 1.0),
+            neck: TubeSize::new(12.0, 1.0),
+            neck_mm: 50.0,
+        });
+        let (radius, r): (f64, f64) = (19.0, 5.0);
+        let h = radius - (radius * radius - r * r).sqrt();
+        let cap = PI * h * h * (radius - h / 3.0);
+        let bulb = sphere(radius) - cap + cylinder(r, 50.0 - (radius - h));
+        let apparatus = Apparatus {
+            pieces: vec![
+                piece(0.0, Form::Ampoule(sample::ampoule())),
+                piece(500.0, bent),
+                piece(1000.0, flask),
+                Piece {
+                    name: "bridge".to_owned(),
+                    seat: Seat::Between {
+                        from: sample::on("p0", 0.0, 0.0),
+                        to: sample::on("p1000", 0.0, 0.0),
+                    },
+                    form: Form::Bridge(Bridge {
+                        size: TubeSize::new(10.0, 1.0),
+                        bend_radius_mm: 20.0,
+                        route: Route::Straight,
+                    }),
+                },
+            ],
+            ..Apparatus::default()
+        };
+        let built = build(&apparatus).unwrap();
+        let interior = Interior::new(built.names, built.primitives, built.ports).unwrap();
+        let volumes = interior.piece_volumes();
+        for (volume, expected) in volumes.iter().zip([vial, course, bulb]) {
+            assert!((volume / expected - 1.0).abs() < 1e-9, "{volume} {expected}");
         }
     }
 }

@@ -48,11 +48,7 @@ impl Stroke {
                 let (sin_h, cos_h) = heading.sin_cos();
                 let (sin_t, cos_t) = (start + sweep * fraction).sin_cos();
                 let (along, across) = (semi_axial * cos_t, semi_radial * sin_t);
-                centre
-                    + Vector2::new(
-                        cos_h * along - sin_h * across,
-                        sin_h * along + cos_h * across,
-                    )
+                centre + Vector2::new(cos_h * along - sin_h * across, sin_h * along + cos_h * across)
             }
         }
     }
@@ -107,9 +103,7 @@ impl Path {
                 } => {
                     // The sagitta of a chord over the angle a is r (1 - cos(a / 2)), about r a^2 / 8.
                     let r = semi_axial.max(semi_radial);
-                    let step = (8.0 * tolerance_mm.max(1e-6) / r.max(1e-9))
-                        .sqrt()
-                        .clamp(0.01, 1.0);
+                    let step = (8.0 * tolerance_mm.max(1e-6) / r.max(1e-9)).sqrt().clamp(0.01, 1.0);
                     (sweep.abs() / step).ceil().clamp(1.0, 1000.0) as usize
                 }
             };
@@ -120,9 +114,7 @@ impl Path {
 
     /// Where the path ends, before it is closed.
     pub fn end(&self) -> Vector2<f64> {
-        self.strokes
-            .last()
-            .map_or(self.start, |stroke| stroke.point(1.0))
+        self.strokes.last().map_or(self.start, |stroke| stroke.point(1.0))
     }
 }
 
@@ -196,10 +188,7 @@ impl Side {
             self.start = Some(to);
             return;
         };
-        let now = self
-            .strokes
-            .last()
-            .map_or(start, |stroke| stroke.point(1.0));
+        let now = self.strokes.last().map_or(start, |stroke| stroke.point(1.0));
         if (to - now).norm() > 1e-9 {
             self.strokes.push(Stroke::Line { to });
         }
@@ -220,14 +209,7 @@ impl Sides {
     }
 
     /// An arc symmetric about the axis: on the left side t goes from `start` to `end`, on the right the opposite.
-    pub(super) fn oval(
-        &mut self,
-        centre: Vector2<f64>,
-        heading: f64,
-        semi: (f64, f64),
-        start: f64,
-        end: f64,
-    ) {
+    pub(super) fn oval(&mut self, centre: Vector2<f64>, heading: f64, semi: (f64, f64), start: f64, end: f64) {
         let arc = |start: f64, end: f64| Stroke::Arc {
             centre,
             heading,
@@ -241,14 +223,7 @@ impl Sides {
     }
 
     /// A bend: arcs about one centre at both sides.
-    pub(super) fn bend(
-        &mut self,
-        centre: Vector2<f64>,
-        radius: f64,
-        r: f64,
-        start: f64,
-        sweep: f64,
-    ) {
+    pub(super) fn bend(&mut self, centre: Vector2<f64>, radius: f64, r: f64, start: f64, sweep: f64) {
         let arc = |radius: f64| Stroke::Arc {
             centre,
             heading: 0.0,

@@ -68,6 +68,19 @@ pub(super) struct Link {
     pub(super) a: usize,
     pub(super) b: usize,
     pub(super) meeting: Meeting,
+    /// Extent of the slices of each that meet the other, along its own axis or arc.
+    pub(super) reach: [(f64, f64); 2],
+}
+
+impl Link {
+    /// The other primitive, and the extent of the meeting along `own`.
+    pub(super) fn from(&self, own: usize) -> (usize, (f64, f64)) {
+        if self.a == own {
+            (self.b, self.reach[0])
+        } else {
+            (self.a, self.reach[1])
+        }
+    }
 }
 
 /// A port where it meets a primitive: at one of its end discs, or anywhere.
@@ -89,7 +102,7 @@ pub struct Interior {
     pub(super) spans: Vec<Vec<Span>>,
     pub(super) links: Vec<Link>,
     pub(super) openings: Vec<Opening>,
-    /// Links of each primitive, as indices into `links`.
+    /// Links of each primitive, as indices into `links`, in the order in which they lie along it.
     pub(super) touching: Vec<Vec<usize>>,
 }
 
@@ -105,7 +118,12 @@ impl Interior {
         let mut links = Vec::new();
         for (a, b) in near_pairs(&bounds) {
             if let Some(meeting) = meet::meeting(&solids[a], &solids[b]) {
-                links.push(Link { a, b, meeting });
+                links.push(Link {
+                    a,
+                    b,
+                    meeting,
+                    reach: [(0.0, 0.0); 2],
+                });
             }
         }
         links.sort_by_key(|l| (l.b, l.a));
@@ -115,12 +133,19 @@ impl Interior {
             touching[link.b].push(i);
         }
         align_spheres(&mut solids, &links, &touching);
+        for link in &mut links {
+            link.reach = reaches(&solids[link.a], &solids[link.b], &link.meeting);
+        }
+        for (own, touching) in touching.iter_mut().enumerate() {
+            touching.sort_by(|&x, &y| links[x].from(own).1.0.total_cmp(&links[y].from(own).1.0));
+        }
         let spans = (0..solids.len())
             .map(|i| {
-                let lower: Vec<Solid> = touching[i]
+                let lower: Vec<_> = touching[i]
                     .iter()
-                    .filter(|&&l| links[l].b == i && matches!(links[l].meeting, Meeting::Overlap))
-                    .map(|&l| solids[links[l].a])
+                    .map(|&l| &links[l])
+                    .filter(|link| link.b == i && matches!(link.meeting, Meeting::Overlap))
+                    .map(|link| (link.reach[1], solids[link.a]))
                     .collect();
                 spans(&solids[i], &lower)
             })
@@ -170,6 +195,18 @@ impl Interior {
             volumes[primitive.piece] += spans.iter().map(|s| s.full).sum::<f64>();
         }
         volumes
+    }
+}
+
+/// Extents of a meeting along both solids.
+fn reaches(a: &Solid, b: &Solid, meeting: &Meeting) -> [(f64, f64); 2] {
+    match meeting {
+        Meeting::Disc { ends, .. } => [(a, ends[0]), (b, ends[1])].map(|(solid, end)| {
+            let (lo, hi) = solid.range();
+            let sigma = if end == 0 { lo } else { hi };
+            (sigma, sigma)
+        }),
+        Meeting::Overlap => [(a, b), (b, a)].map(|(own, other)| meet::extent(own, other).unwrap_or(own.range())),
     }
 }
 

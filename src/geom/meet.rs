@@ -286,7 +286,8 @@ fn lowest_by_slices(
     best.at
 }
 
-/// Lowest common point of the disc of radius `r` about `centre` across `n` with a part of a bend.
+/// Lowest common point of the disc of radius `r` about `centre` across `n` with a part of a bend. The stretches of
+/// the line within the bend are exact; within each the lowest column is searched.
 fn lowest_in_slice_of_bend(
     centre: &Vector2<f64>,
     n: &Vector2<f64>,
@@ -295,7 +296,7 @@ fn lowest_in_slice_of_bend(
     part: (f64, f64),
     u: &Vector3<f64>,
 ) -> Option<Vector3<f64>> {
-    const SAMPLES: usize = 48;
+    const SAMPLES: usize = 8;
     let slope = u.xy().dot(n);
     let at = |t: f64| -> Option<(f64, f64)> {
         let p = centre + n * t;
@@ -307,22 +308,32 @@ fn lowest_in_slice_of_bend(
         })
     };
     let height = |t: f64| at(t).map_or(f64::INFINITY, |(h, _)| h);
-    let step = 2.0 * r / SAMPLES as f64;
+    let mut marks = vec![-r, r];
+    bend.outline_crossings(centre, n, &mut marks);
+    marks.retain(|t| *t >= -r && *t <= r);
+    marks.sort_by(f64::total_cmp);
     let (mut least, mut best) = (f64::INFINITY, 0.0);
-    for i in 0..=SAMPLES {
-        let t = -r + i as f64 * step;
+    let mut offer = |t: f64| {
         let h = height(t);
         if h < least {
             (least, best) = (h, t);
         }
+    };
+    for pair in marks.windows(2) {
+        let (a, b) = (pair[0], pair[1]);
+        let step = (b - a) / SAMPLES as f64;
+        let lowest = (0..=SAMPLES)
+            .map(|i| a + i as f64 * step)
+            .map(|t| (height(t), t))
+            .min_by(|x, y| x.0.total_cmp(&y.0))
+            .filter(|(h, _)| h.is_finite());
+        if let Some((_, t)) = lowest {
+            offer(t);
+            offer(valley((t - step).max(a), (t + step).min(b), 48, height).0);
+        }
     }
-    if least == f64::INFINITY {
-        return None;
-    }
-    let (t, refined) = valley((best - step).max(-r), (best + step).min(r), 48, height);
-    let t = if refined < least { t } else { best };
-    at(t).map(|(_, depth)| {
-        let p = centre + n * t;
+    at(best).filter(|_| least.is_finite()).map(|(_, depth)| {
+        let p = centre + n * best;
         Vector3::new(p.x, p.y, -depth.copysign(u.z))
     })
 }

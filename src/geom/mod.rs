@@ -10,6 +10,7 @@
 pub mod build;
 pub mod glass;
 mod interior;
+mod joint;
 mod meet;
 mod pools;
 mod posture;
@@ -19,6 +20,7 @@ mod solve;
 mod spans;
 mod stance;
 mod stream;
+mod sweep;
 mod tilts;
 mod tolerance;
 

@@ -223,7 +223,8 @@ impl Posture<'_> {
         let held = &self.basins[basin];
         let bottom_node = &self.nodes[held.bottom_node];
         let piece_of = |node: usize| self.interior.primitives()[self.nodes[node].primitive].piece;
-        let brim = held.sill.map(|_| fill.room[basin].unwrap_or_else(|| self.room(basin)));
+        let room = fill.room[basin].unwrap_or_else(|| self.room(basin));
+        let brim = held.sill.map(|_| room);
         let mut pool = Pool {
             piece: piece_of(held.bottom_node),
             pieces: Vec::new(),
@@ -238,7 +239,7 @@ impl Posture<'_> {
             shares: Vec::new(),
         };
         if volume > 0.0 {
-            pool.level = self.level_for(basin, volume);
+            pool.level = self.level_for(basin, volume, room);
             let mut shares = std::collections::BTreeMap::new();
             for node in self.members(basin) {
                 let (wet, surface) = self.wet(node, pool.level);

@@ -12,6 +12,8 @@
 //!
 //! **Ties** are settled by ordering with the tie-broken gravity; heights and volumes use the true one.
 
+use std::sync::OnceLock;
+
 use nalgebra::Vector3;
 
 use super::interior::Interior;
@@ -19,7 +21,8 @@ use super::meet::{self, Meeting};
 use super::shape::Solid;
 use super::spans::Level;
 use super::stance::Stance;
-use super::tolerance::{SHALLOW_MM, VOLUME_PART};
+use super::stream::Rest;
+use super::tolerance::{LEVEL_MM, SHALLOW_MM};
 
 /// A primitive, or one part of a bend cut at its crest.
 #[derive(Clone, Copy, Debug)]
@@ -91,7 +94,13 @@ pub struct Posture<'a> {
     pub(super) basin_of_bottom: Vec<Option<usize>>,
     /// Where liquid goes from a node's lowest point that is no basin of its own.
     pub(super) way_on: Vec<Option<(Side, Vector3<f64>)>>,
+    /// The port at which a node's lowest point lies, if any.
+    pub(super) port_at_bottom: Vec<Option<usize>>,
+    /// Where the overflow of each basin rests, found when first asked for.
+    pub(super) overflows: Vec<OnceLock<Option<Rest>>>,
     next: Vec<usize>,
+    /// Place of each node in the lists of members: those of a basin are neighbours there.
+    rank: Vec<usize>,
 }
 
 const NONE: usize = usize::MAX;
@@ -127,9 +136,21 @@ impl<'a> Posture<'a> {
             basins: Vec::new(),
             basin_of_bottom: vec![None; count],
             way_on: vec![None; count],
+            port_at_bottom: vec![None; count],
+            overflows: Vec::new(),
             next: vec![NONE; count],
+            rank: vec![0; count],
         };
         posture.merge();
+        posture.rank_members();
+        posture.overflows = vec![OnceLock::new(); posture.basins.len()];
+        for edge in &posture.edges {
+            if let Side::Port(port) = edge.other
+                && edge.order <= posture.nodes[edge.node].bottom_order + SHALLOW_MM
+            {
+                posture.port_at_bottom[edge.node].get_or_insert(port);
+            }
+        }
         posture
     }
 
@@ -164,6 +185,12 @@ impl<'a> Posture<'a> {
         let sides = [(a, edge.other), (b, Side::Node(edge.node))];
         let is_deep = [deep(forest, a), deep(forest, b)];
         let outside = forest.clusters[a].outside || forest.clusters[b].outside;
+        // The one that is taken up; where both have the same bottom, `unite` keeps the first.
+        let higher = if forest.clusters[a].bottom <= forest.clusters[b].bottom {
+            b
+        } else {
+            a
+        };
         let mut closed = [None; 2];
         for k in 0..2 {
             let (cluster, over) = sides[k];
@@ -180,9 +207,7 @@ impl<'a> Posture<'a> {
             } else if !forest.clusters[cluster].outside && !is_deep[k] {
                 // No hollow of its own: what falls there goes on over the edge.
                 let bottom = forest.clusters[cluster].bottom_node;
-                let other = &forest.clusters[sides[1 - k].0];
-                let lower = other.outside || other.bottom <= forest.clusters[cluster].bottom;
-                if lower && self.basin_of_bottom[bottom].is_none() && self.way_on[bottom].is_none() {
+                if cluster == higher && self.basin_of_bottom[bottom].is_none() {
                     self.way_on[bottom] = Some((over, edge.at));
                 }
             }
@@ -247,6 +272,30 @@ impl<'a> Posture<'a> {
         })
     }
 
+    /// Numbers the nodes along the lists of members.
+    fn rank_members(&mut self) {
+        let mut heads = vec![true; self.nodes.len()];
+        for &next in self.next.iter().filter(|&&n| n != NONE) {
+            heads[next] = false;
+        }
+        let mut rank = 0;
+        for head in (0..self.nodes.len()).filter(|&n| heads[n]) {
+            let mut node = head;
+            while node != NONE {
+                self.rank[node] = rank;
+                rank += 1;
+                node = self.next[node];
+            }
+        }
+    }
+
+    /// Whether a node is a member of a basin that reaches below its sill.
+    pub(super) fn within(&self, basin: usize, node: usize) -> bool {
+        let Basin { first, last, sill, .. } = self.basins[basin];
+        let ranked = self.rank[first] <= self.rank[node] && self.rank[node] <= self.rank[last];
+        ranked && sill.is_none_or(|s| self.nodes[node].bottom < s.height)
+    }
+
     /// Volume below a height within one node, mm3, and its free surface, mm2.
     pub(super) fn wet(&self, node: usize, height: f64) -> (f64, f64) {
         let Node {
@@ -294,41 +343,37 @@ impl<'a> Posture<'a> {
         self.basins[basin].sill.map(|sill| self.basin_wet(basin, sill.height).0)
     }
 
-    /// Level at which a basin holds a volume: Newton with the free surface as derivative, kept in a bracket.
-    /// A volume beyond the brim (or the capacity) gives the sill (or the top).
-    pub(super) fn level_for(&self, basin: usize, volume: f64) -> f64 {
+    /// Level at which a basin holds a volume, given its room (brim volume or capacity): Newton with the free surface
+    /// as derivative, kept in a bracket. A volume beyond the room gives the sill (or the top).
+    pub(super) fn level_for(&self, basin: usize, volume: f64, room: f64) -> f64 {
         let Basin { from, sill, .. } = self.basins[basin];
-        let mut lo = from;
-        let mut hi = sill.map_or_else(
-            || self.members(basin).map(|n| self.nodes[n].top).fold(from, f64::max),
-            |s| s.height,
-        );
+        let top = || self.members(basin).map(|n| self.nodes[n].top).fold(from, f64::max);
+        let (mut lo, mut hi) = (from, sill.map_or_else(top, |s| s.height));
+        if volume >= room {
+            return hi;
+        }
         if volume <= 0.0 {
             return lo;
         }
-        let mut height = hi;
+        let mut height = lo + (hi - lo) * (volume / room).clamp(0.01, 0.99);
         for step in 0..100 {
             let (v, s) = self.basin_wet(basin, height);
             let excess = v - volume;
-            if excess.abs() <= VOLUME_PART * volume {
-                return height;
-            }
             if excess > 0.0 {
                 hi = height;
             } else {
                 lo = height;
             }
-            if step == 0 && excess < 0.0 {
-                return height;
-            }
             let newton = height - excess / s;
-            // A step that leaves the bracket, or too many steps, halve it.
-            height = if newton > lo && newton < hi && step < 40 {
+            // A step that leaves the bracket, or slow progress at a kink, halves it.
+            let next = if newton > lo && newton < hi && step < 40 {
                 newton
             } else {
                 0.5 * (lo + hi)
             };
-            if hi - lo <= 4.0 * f64::EPSILON * hi.abs().max(lo.abs()) {
+            let moved = (next - height).abs();
+            height = next;
+            if moved <= LEVEL_MM {
                 break;
             }
         }

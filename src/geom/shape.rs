@@ -5,6 +5,8 @@
 
 use nalgebra::{Vector2, Vector3};
 
+use super::solve::quadratic;
+
 /// A primitive shape, mm and radians.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Shape {
@@ -353,6 +355,32 @@ impl Solid {
                 let t = d.norm() - radius;
                 (r - t) * (r + t)
             }
+        }
+    }
+
+    /// Where the line `a + t line` crosses the outline of a bend in the plane, its ends prolonged.
+    pub(super) fn outline_crossings(&self, a: &Vector2<f64>, line: &Vector2<f64>, marks: &mut Vec<f64>) {
+        let Self::Bend {
+            o,
+            radius,
+            r,
+            start,
+            sweep,
+        } = *self
+        else {
+            return;
+        };
+        let d = a - o;
+        for reach in [radius - r, radius + r] {
+            marks.extend(quadratic(
+                line.norm_squared(),
+                2.0 * d.dot(line),
+                d.norm_squared() - reach * reach,
+            ));
+        }
+        for phi in [start, start + sweep] {
+            let end = Vector2::new(phi.cos(), phi.sin());
+            marks.extend(quadratic(0.0, end.perp(line), end.perp(&d)));
         }
     }
 

@@ -48,39 +48,42 @@ impl Rule {
 pub(super) static ALONG: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(24));
 /// The rule across one slice of a joint.
 pub(super) static ACROSS: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(10));
-/// The rule along a joint; its halves give the error estimate.
-pub(super) static JOINT: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(8));
+/// The rule along a whole joint; its halves give the error estimate.
+pub(super) static JOINT: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(12));
+/// The same for a joint cut by a level, where less is asked.
+pub(super) static CUT_JOINT: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(8));
 
-/// Integral of `f` from `a` to `b` by bisection until halving an interval changes the first value by less than
-/// `tolerance` (absolute) or `depth` halvings are reached.
+/// Integral of `f` from `a` to `b` by a rule and bisection, until halving an interval changes the first value by less
+/// than `tolerance` (absolute) or `depth` halvings are reached. The tolerance is not shared out among the halves: the
+/// change overstates the error that is left by far, as the rule converges geometrically.
 pub(super) fn adaptive(
-    a: f64,
-    b: f64,
+    rule: &Rule,
+    (a, b): (f64, f64),
     tolerance: f64,
     depth: u32,
     f: &mut impl FnMut(f64) -> (f64, f64),
 ) -> (f64, f64) {
-    let whole = JOINT.integrate(a, b, &mut *f);
-    refine(a, b, whole, tolerance, depth, f)
+    let whole = rule.integrate(a, b, &mut *f);
+    refine(rule, (a, b), whole, tolerance, depth, f)
 }
 
 fn refine(
-    a: f64,
-    b: f64,
+    rule: &Rule,
+    (a, b): (f64, f64),
     whole: (f64, f64),
     tolerance: f64,
     depth: u32,
     f: &mut impl FnMut(f64) -> (f64, f64),
 ) -> (f64, f64) {
     let mid = 0.5 * (a + b);
-    let left = JOINT.integrate(a, mid, &mut *f);
-    let right = JOINT.integrate(mid, b, &mut *f);
+    let left = rule.integrate(a, mid, &mut *f);
+    let right = rule.integrate(mid, b, &mut *f);
     let halves = (left.0 + right.0, left.1 + right.1);
     if depth == 0 || (halves.0 - whole.0).abs() <= tolerance {
         return halves;
     }
-    let left = refine(a, mid, left, 0.5 * tolerance, depth - 1, f);
-    let right = refine(mid, b, right, 0.5 * tolerance, depth - 1, f);
+    let left = refine(rule, (a, mid), left, tolerance, depth - 1, f);
+    let right = refine(rule, (mid, b), right, tolerance, depth - 1, f);
     (left.0 + right.0, left.1 + right.1)
 }
 
@@ -161,6 +164,18 @@ pub(super) fn valley(mut a: f64, mut b: f64, steps: u32, mut f: impl FnMut(f64) 
         }
     }
     if f1 <= f2 { (x1, f1) } else { (x2, f2) }
+}
+
+/// Pushes the places between `at(0)` and `at(samples)` where `f` changes sign between neighbouring samples.
+pub(super) fn sign_changes(samples: usize, at: impl Fn(usize) -> f64, f: impl Fn(f64) -> f64, cuts: &mut Vec<f64>) {
+    let mut before = f(at(0));
+    for i in 1..=samples {
+        let now = f(at(i));
+        if (before > 0.0) != (now > 0.0) && before.is_finite() && now.is_finite() {
+            cuts.push(bracketed_root(at(i - 1), at(i), 1e-13 * (1.0 + at(i).abs()), &f));
+        }
+        before = now;
+    }
 }
 
 #[cfg(test)]

@@ -35,20 +35,30 @@ enum Way {
     Low(Vector3<f64>),
 }
 
+/// Nodes that a stream leaves out: those of the basin that it comes from.
+struct Barred<'a>(&'a Posture<'a>, Option<usize>);
+
+impl Barred<'_> {
+    fn has(&self, node: usize) -> bool {
+        self.1.is_some_and(|basin| self.0.within(basin, node))
+    }
+}
+
 impl Posture<'_> {
     /// Where the overflow of a basin first lies in a hollow, full or not.
     pub(super) fn overflow(&self, basin: usize) -> Option<Rest> {
+        *self.overflows[basin].get_or_init(|| self.find_overflow(basin))
+    }
+
+    fn find_overflow(&self, basin: usize) -> Option<Rest> {
         let sill = self.basins[basin].sill?;
         match sill.over {
             Side::Port(port) => Some(Rest::Port(port)),
             Side::Node(node) => {
                 // Downhill of the sill nothing leads back, so what belongs to the basin is left out of the way.
-                let mut own = vec![false; self.nodes.len()];
-                for member in self.members(basin) {
-                    own[member] = self.nodes[member].bottom < sill.height;
-                }
+                let barred = Barred(self, Some(basin));
                 Some(
-                    self.stream(node, sill.at, &own)
+                    self.stream(node, sill.at, &barred)
                         .unwrap_or_else(|| self.deepest_beyond(basin, &sill)),
                 )
             }
@@ -60,7 +70,7 @@ impl Posture<'_> {
         if let Some(basin) = self.basin_of_bottom[node] {
             return Some(Rest::Basin(basin));
         }
-        self.stream(node, self.nodes[node].bottom_at, &vec![false; self.nodes.len()])
+        self.stream(node, self.nodes[node].bottom_at, &Barred(self, None))
     }
 
     /// The deepest hollow on the other side of a sill: what the merge tree knows without the floor. Reached only
@@ -88,15 +98,15 @@ impl Posture<'_> {
             .map(|o| o.port)
     }
 
-    /// Follows a stream from a point of a node downhill, leaving out the nodes marked in `barred`.
-    fn stream(&self, node: usize, from: Vector3<f64>, barred: &[bool]) -> Option<Rest> {
+    /// Follows a stream from a point of a node downhill, leaving out the nodes that are `barred`.
+    fn stream(&self, node: usize, from: Vector3<f64>, barred: &Barred<'_>) -> Option<Rest> {
         let (mut node, mut at) = (node, from);
         for _ in 0..4 * self.nodes.len() + 64 {
             (node, at) = self.fall(node, at, barred);
             match self.way(node, &at, barred) {
                 Way::Mouth(into, place) => (node, at) = (into, place),
                 Way::Low(low) => {
-                    if let Some(port) = self.port_at(node, &low) {
+                    if let Some(port) = self.port_at_bottom[node] {
                         return Some(Rest::Port(port));
                     }
                     if let Some(into) = self.lower_neighbour(node, &low, barred) {
@@ -117,13 +127,13 @@ impl Posture<'_> {
     }
 
     /// Straight down through the union to its wall.
-    fn fall(&self, node: usize, from: Vector3<f64>, barred: &[bool]) -> (usize, Vector3<f64>) {
+    fn fall(&self, node: usize, from: Vector3<f64>, barred: &Barred<'_>) -> (usize, Vector3<f64>) {
         let (mut node, mut at) = (node, from);
         let down = -self.order_up;
         for _ in 0..64 {
             let mut best = (node, self.exit(node, &at, &down));
-            for other in self.neighbours(node) {
-                if !barred[other] && self.holds(other, &at) {
+            for other in self.neighbours_at(node, &at) {
+                if !barred.has(other) && self.holds(other, &at) {
                     let way = self.exit(other, &at, &down);
                     if way > best.1 + INSIDE_MM {
                         best = (other, way);
@@ -135,21 +145,33 @@ impl Posture<'_> {
             }
             at += down * best.1;
             node = self.node_at(self.nodes[best.0].primitive, &at);
-            if barred[node] {
+            if barred.has(node) {
                 node = best.0;
             }
         }
         (node, at)
     }
 
-    fn neighbours(&self, node: usize) -> impl Iterator<Item = usize> + '_ {
+    /// Nodes that meet a node between two places along it, in the order in which they lie there.
+    fn neighbours(&self, node: usize, a: f64, b: f64) -> impl DoubleEndedIterator<Item = (usize, (f64, f64))> + '_ {
         let primitive = self.nodes[node].primitive;
-        let links = self.interior.touching[primitive].iter();
-        links.flat_map(move |&l| {
-            let link = &self.interior.links[l];
-            let other = if link.a == primitive { link.b } else { link.a };
-            self.first_node[other]..self.first_node.get(other + 1).copied().unwrap_or(self.nodes.len())
+        let (lo, hi) = (a.min(b) - CONTACT_MM, a.max(b) + CONTACT_MM);
+        self.interior.touching[primitive].iter().flat_map(move |&l| {
+            let (other, reach) = self.interior.links[l].from(primitive);
+            let last = self.first_node.get(other + 1).copied().unwrap_or(self.nodes.len());
+            let first = if reach.0 <= hi && reach.1 >= lo {
+                self.first_node[other]
+            } else {
+                last
+            };
+            (first..last).map(move |n| (n, reach))
         })
+    }
+
+    /// The same at the place nearest to a point.
+    fn neighbours_at(&self, node: usize, at: &Vector3<f64>) -> impl Iterator<Item = usize> + '_ {
+        let sigma = self.interior.solids[self.nodes[node].primitive].sigma_of(&at.xy());
+        self.neighbours(node, sigma, sigma).map(|(n, _)| n)
     }
 
     /// Whether a node contains a point, its surface included.
@@ -204,31 +226,42 @@ impl Posture<'_> {
     }
 
     /// Down along the wall of a node from a point on it.
-    fn way(&self, node: usize, from: &Vector3<f64>, barred: &[bool]) -> Way {
+    fn way(&self, node: usize, from: &Vector3<f64>, barred: &Barred<'_>) -> Way {
         let n = &self.nodes[node];
         let solid = &self.interior.solids[n.primitive];
-        let others: Vec<usize> = self.neighbours(node).filter(|&k| !barred[k]).collect();
+        let others = |a: f64, b: f64| -> Vec<(usize, (f64, f64))> {
+            self.neighbours(node, a, b).filter(|(k, _)| !barred.has(*k)).collect()
+        };
         if let Solid::Spheroid { .. } = solid {
             // The floor over the straight line to the lowest point: a convex function with its least value there.
             let floor = |l: f64| {
                 let p = from + (n.bottom_at - from) * l;
                 p - self.order_up * self.exit(node, &p, &-self.order_up)
             };
-            return self.first_mouth(&others, floor).unwrap_or(Way::Low(n.bottom_at));
+            return self
+                .first_mouth(&others(n.lo, n.hi), floor)
+                .unwrap_or(Way::Low(n.bottom_at));
         }
         let sigma = solid.sigma_of(&from.xy());
-        if let Some(mouth) = self.first_mouth(&others, |l| self.across_to_valley(solid, sigma, from, l)) {
+        if (self.valley_at(solid, sigma) - from).norm() > CONTACT_MM
+            && let Some(mouth) =
+                self.first_mouth(&others(sigma, sigma), |l| self.across_to_valley(solid, sigma, from, l))
+        {
             return mouth;
         }
         let end = solid.sigma_of(&n.bottom_at.xy());
-        if let Solid::Frustum { .. } = solid {
-            if let Some(mouth) = self.mouth_in_line(solid, sigma, end, &others) {
-                return mouth;
+        let mouth = if let Solid::Frustum { .. } = solid {
+            let mut others = others(sigma, end);
+            if end < sigma {
+                others.reverse();
             }
-        } else if let Some(mouth) = self.first_mouth(&others, |l| self.valley_at(solid, sigma + (end - sigma) * l)) {
-            return mouth;
-        }
-        Way::Low(n.bottom_at)
+            self.mouth_in_line(solid, sigma, end, &others)
+        } else {
+            self.first_mouth(&others(sigma, end), |l| {
+                self.valley_at(solid, sigma + (end - sigma) * l)
+            })
+        };
+        mouth.unwrap_or(Way::Low(n.bottom_at))
     }
 
     /// The lowest point of the slice at `sigma`.
@@ -249,10 +282,13 @@ impl Posture<'_> {
     }
 
     /// First point of a curved way that lies inside another bore.
-    fn first_mouth(&self, others: &[usize], way: impl Fn(f64) -> Vector3<f64>) -> Option<Way> {
+    fn first_mouth(&self, others: &[(usize, (f64, f64))], way: impl Fn(f64) -> Vector3<f64>) -> Option<Way> {
+        if others.is_empty() {
+            return None;
+        }
         let within = |l: f64| {
             let p = way(l);
-            others.iter().copied().find(|&k| self.inside(k, &p))
+            others.iter().map(|(k, _)| *k).find(|&k| self.inside(k, &p))
         };
         let mut before = 0.0;
         for i in 0..=WAY_SAMPLES {
@@ -271,7 +307,7 @@ impl Posture<'_> {
     }
 
     /// First point of the lowest line of a frustum, from `sigma` to `end`, that lies inside another bore.
-    fn mouth_in_line(&self, solid: &Solid, sigma: f64, end: f64, others: &[usize]) -> Option<Way> {
+    fn mouth_in_line(&self, solid: &Solid, sigma: f64, end: f64, others: &[(usize, (f64, f64))]) -> Option<Way> {
         let Solid::Frustum { o, e, n, r0, k, .. } = *solid else {
             return None;
         };
@@ -285,7 +321,11 @@ impl Posture<'_> {
         };
         let forward = end >= sigma;
         let mut first: Option<(f64, usize)> = None;
-        for &other in others {
+        for &(other, reach) in others {
+            // Beyond a mouth already found, nearer to the start.
+            if first.is_some_and(|(best, _)| if forward { reach.0 > best } else { reach.1 < best }) {
+                continue;
+            }
             let mut marks = vec![sigma, end];
             match self.interior.solids[self.nodes[other].primitive].along(&base, &line) {
                 Some(Along { q, lo, hi }) => {
@@ -316,25 +356,11 @@ impl Posture<'_> {
         first.map(|(s, other)| Way::Mouth(other, point(s)))
     }
 
-    /// The port through which a stream leaves at a node's lowest point.
-    fn port_at(&self, node: usize, low: &Vector3<f64>) -> Option<usize> {
-        let height = self.order_up.dot(low);
-        let opening = |edge: &&super::posture::Edge| edge.node == node && matches!(edge.other, Side::Port(_));
-        self.edges
-            .iter()
-            .filter(opening)
-            .find(|e| self.order_up.dot(&e.at) <= height + SHALLOW_MM)
-            .and_then(|e| match e.other {
-                Side::Port(port) => Some(port),
-                Side::Node(_) => None,
-            })
-    }
-
     /// The lowest of the nodes that hold a point and go deeper.
-    fn lower_neighbour(&self, node: usize, low: &Vector3<f64>, barred: &[bool]) -> Option<usize> {
+    fn lower_neighbour(&self, node: usize, low: &Vector3<f64>, barred: &Barred<'_>) -> Option<usize> {
         let height = self.order_up.dot(low);
-        self.neighbours(node)
-            .filter(|&k| !barred[k] && self.holds(k, low) && self.nodes[k].bottom_order < height - SHALLOW_MM)
+        self.neighbours_at(node, low)
+            .filter(|&k| !barred.has(k) && self.holds(k, low) && self.nodes[k].bottom_order < height - SHALLOW_MM)
             .min_by(|&x, &y| self.nodes[x].bottom_order.total_cmp(&self.nodes[y].bottom_order))
     }
 }

@@ -15,8 +15,12 @@ pub(super) const SQUARE: f64 = 1e-9;
 /// Axes whose directions differ by less than this (sine) and whose offset is below [`CONTACT_MM`] are one axis.
 pub(super) const PARALLEL: f64 = 1e-9;
 
-/// Error allowed in the volume of one joint, as a part of the bore's volume along it.
-pub(super) const JOINT_PART: f64 = 1e-9;
+/// Error allowed in the volume of a whole joint, found once, as a part of the bore's volume along it.
+pub(super) const FULL_JOINT_PART: f64 = 1e-10;
 
-/// A level is found when the volume agrees to this part.
-pub(super) const VOLUME_PART: f64 = 1e-14;
+/// The same for a joint cut by a level, found at every stance. A joint square to its host is a sliver as long as the
+/// sagitta of the mouth, some 20 mm3 of bore: 2e-7 mm3 in a pool of some mL.
+pub(super) const JOINT_PART: f64 = 1e-8;
+
+/// A level is found when Newton's last step is below this; the error left is of its square.
+pub(super) const LEVEL_MM: f64 = 1e-9;

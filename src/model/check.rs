@@ -179,17 +179,10 @@ impl Apparatus {
     }
 
     fn check_counts(&self) -> Result<(), Fault> {
-        let members = self
-            .rows
-            .iter()
-            .fold(0usize, |sum, row| sum.saturating_add(row.count));
+        let members = self.rows.iter().fold(0usize, |sum, row| sum.saturating_add(row.count));
         for (key, count, limit) in [
             ("rows", self.rows.len(), &limits::ROWS),
-            (
-                "pieces",
-                self.pieces.len().saturating_add(members),
-                &limits::PIECES,
-            ),
+            ("pieces", self.pieces.len().saturating_add(members), &limits::PIECES),
             ("own_stock", self.own_stock.len(), &limits::OWN_SIZES),
             ("charge.fills", self.charge.fills.len(), &limits::FILLS),
         ] {
@@ -205,11 +198,7 @@ impl Apparatus {
         for (i, piece) in self.pieces.iter().enumerate() {
             if !used.insert(piece.name.clone()) {
                 let holder = Holder::Piece(i, piece.name.clone());
-                return Err(Fault::new(
-                    &holder,
-                    "name",
-                    Wrong::Duplicate(piece.name.clone()),
-                ));
+                return Err(Fault::new(&holder, "name", Wrong::Duplicate(piece.name.clone())));
             }
             index.insert(piece.name.clone(), i);
         }
@@ -277,23 +266,14 @@ impl Apparatus {
             )?;
             if !index.contains_key(&fill.piece) {
                 let wrong = Wrong::Missing(fill.piece.clone());
-                return Err(Fault::new(
-                    &Holder::Charge,
-                    format!("fills.{i}.piece"),
-                    wrong,
-                ));
+                return Err(Fault::new(&Holder::Charge, format!("fills.{i}.piece"), wrong));
             }
         }
         Ok(())
     }
 }
 
-fn host_of(
-    index: &HashMap<String, usize>,
-    holder: &Holder,
-    key: &str,
-    place: &Place,
-) -> Result<usize, Fault> {
+fn host_of(index: &HashMap<String, usize>, holder: &Holder, key: &str, place: &Place) -> Result<usize, Fault> {
     index
         .get(&place.host)
         .copied()
@@ -309,9 +289,7 @@ fn ring(hosts: &[Vec<usize>]) -> Option<Vec<usize>> {
             guests[host].push(node);
         }
     }
-    let mut free: Vec<usize> = (0..hosts.len())
-        .filter(|&node| waiting[node] == 0)
-        .collect();
+    let mut free: Vec<usize> = (0..hosts.len()).filter(|&node| waiting[node] == 0).collect();
     while let Some(node) = free.pop() {
         for &guest in &guests[node] {
             waiting[guest] -= 1;
@@ -332,10 +310,7 @@ fn ring(hosts: &[Vec<usize>]) -> Option<Vec<usize>> {
         }
         place.insert(node, path.len());
         path.push(node);
-        node = hosts[node]
-            .iter()
-            .copied()
-            .find(|&host| waiting[host] > 0)?;
+        node = hosts[node].iter().copied().find(|&host| waiting[host] > 0)?;
     }
 }
 
@@ -347,12 +322,7 @@ fn check_value(holder: &Holder, key: &str, value: f64, limit: &'static Limit) ->
     }
 }
 
-fn check_count(
-    holder: &Holder,
-    key: &str,
-    count: usize,
-    limit: &'static Limit,
-) -> Result<(), Fault> {
+fn check_count(holder: &Holder, key: &str, count: usize, limit: &'static Limit) -> Result<(), Fault> {
     if limit.allows_count(count) {
         Ok(())
     } else {
@@ -441,20 +411,13 @@ fn check_piece(holder: &Holder, piece: &Piece) -> Result<(), Fault> {
                     }
                     Element::Taper { to, .. } => present = to,
                     Element::Bulb { size, length_mm } => {
-                        check_room(
-                            holder,
-                            &format!("course.{i}.length_mm"),
-                            length_mm,
-                            2.0 * size.wall_mm,
-                        )?;
+                        check_room(holder, &format!("course.{i}.length_mm"), length_mm, 2.0 * size.wall_mm)?;
                     }
                 }
             }
             Ok(())
         }
-        Form::Bridge(bridge) => {
-            check_bend(holder, "bend_radius_mm", bridge.bend_radius_mm, bridge.size)
-        }
+        Form::Bridge(bridge) => check_bend(holder, "bend_radius_mm", bridge.bend_radius_mm, bridge.size),
         _ => Ok(()),
     }
 }
@@ -488,9 +451,5 @@ fn check_room(holder: &Holder, key: &str, length_mm: f64, wall_mm: f64) -> Resul
     if length_mm - wall_mm >= limits::BORE.min {
         return Ok(());
     }
-    Err(Fault::new(
-        holder,
-        key,
-        Wrong::NoRoom { length_mm, wall_mm },
-    ))
+    Err(Fault::new(holder, key, Wrong::NoRoom { length_mm, wall_mm }))
 }

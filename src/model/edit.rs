@@ -5,8 +5,7 @@ use super::check::Fault;
 use super::limits::Limit;
 use super::param::{self, Parameter};
 use super::{
-    Ampoule, Apparatus, Departure, Element, End, Fill, Form, OwnSize, Piece, Place, Route, Row,
-    Seat, TubeSize,
+    Ampoule, Apparatus, Departure, Element, End, Fill, Form, OwnSize, Piece, Place, Route, Row, Seat, TubeSize,
 };
 use std::collections::HashSet;
 use thiserror::Error;
@@ -200,12 +199,8 @@ impl Edit {
             Self::SetSize { piece, key, size } => {
                 format!("Make {key} of {piece} {} x {}", size.od_mm, size.wall_mm)
             }
-            Self::SetEnd {
-                piece, far: true, ..
-            } => format!("Change the end of {piece}"),
-            Self::SetEnd {
-                piece, far: false, ..
-            } => format!("Change the start of {piece}"),
+            Self::SetEnd { piece, far: true, .. } => format!("Change the end of {piece}"),
+            Self::SetEnd { piece, far: false, .. } => format!("Change the start of {piece}"),
             Self::Reshape { piece, .. } => format!("Reshape {piece}"),
             Self::Rename { from, to } => format!("Rename {from} to {to}"),
             Self::AddElement { piece, .. } => format!("Add to the course of {piece}"),
@@ -298,9 +293,7 @@ impl Apparatus {
             Edit::AddRow(row) => self.rows.push(row.clone()),
             Edit::Remove(names) => self.remove(names)?,
             Edit::Move { piece, x_mm, y_mm } => match &mut self.piece_mut(piece)?.seat {
-                Seat::Free {
-                    x_mm: x, y_mm: y, ..
-                } => (*x, *y) = (*x_mm, *y_mm),
+                Seat::Free { x_mm: x, y_mm: y, .. } => (*x, *y) = (*x_mm, *y_mm),
                 _ => return Err(unfit(piece, "does not stand free")),
             },
             Edit::MoveAlong { piece, at_mm } => self.move_along(piece, *at_mm)?,
@@ -315,11 +308,7 @@ impl Apparatus {
             }
             Edit::Reshape { piece, form } => self.reshape(piece, form)?,
             Edit::Rename { from, to } => self.rename(from, to)?,
-            Edit::AddElement {
-                piece,
-                index,
-                element,
-            } => {
+            Edit::AddElement { piece, index, element } => {
                 let course = &mut self.tube_mut(piece)?.course;
                 if *index > course.len() {
                     return Err(unfit(piece, "has a shorter course"));
@@ -345,8 +334,7 @@ impl Apparatus {
             }
             Edit::Rejoin { member } => {
                 let (row, number) = self.member_mut(member)?;
-                row.departures
-                    .retain(|departure| departure.member != number);
+                row.departures.retain(|departure| departure.member != number);
             }
             Edit::Liquid(liquid) => self.charge.liquid.clone_from(liquid),
             Edit::Fill { piece, volume_ml } => {
@@ -375,11 +363,7 @@ impl Apparatus {
         }
         let (row, member) = self.member_mut(name)?;
         Ok(Target::Ampoule(
-            match row
-                .departures
-                .iter()
-                .position(|departure| departure.member == member)
-            {
+            match row.departures.iter().position(|departure| departure.member == member) {
                 Some(k) => &mut row.departures[k].ampoule,
                 None => &mut row.pattern,
             },
@@ -418,10 +402,7 @@ impl Apparatus {
         for name in names {
             if self.piece(name).is_none() && self.row(name).is_none() {
                 return Err(match self.member(name) {
-                    Some(_) => unfit(
-                        name,
-                        "is a member of a row; change the row's number of members",
-                    ),
+                    Some(_) => unfit(name, "is a member of a row; change the row's number of members"),
                     None => EditError::NoSuchPiece(name.clone()),
                 });
             }
@@ -429,12 +410,8 @@ impl Apparatus {
             gone.insert(name.clone());
         }
         for row in self.rows.iter().filter(|row| gone.contains(&row.name)) {
-            let members: Vec<String> = (1..=row.count)
-                .map(|member| row.member_name(member))
-                .collect();
-            self.charge
-                .fills
-                .retain(|fill| !members.contains(&fill.piece));
+            let members: Vec<String> = (1..=row.count).map(|member| row.member_name(member)).collect();
+            self.charge.fills.retain(|fill| !members.contains(&fill.piece));
         }
         self.charge.fills.retain(|fill| !gone.contains(&fill.piece));
         self.pieces.retain(|piece| !gone.contains(&piece.name));
@@ -519,9 +496,7 @@ impl Apparatus {
         if let Some(piece) = self.pieces.iter_mut().find(|piece| piece.name == from) {
             to.clone_into(&mut piece.name);
         } else if let Some(row) = self.rows.iter_mut().find(|row| row.name == from) {
-            let old: Vec<String> = (1..=row.count)
-                .map(|member| row.member_name(member))
-                .collect();
+            let old: Vec<String> = (1..=row.count).map(|member| row.member_name(member)).collect();
             to.clone_into(&mut row.name);
             pairs = old
                 .into_iter()
@@ -542,22 +517,14 @@ impl Apparatus {
             .iter_mut()
             .flat_map(|piece| piece.seat.places_mut())
             .for_each(|place| follow(&mut place.host));
-        self.rows
-            .iter_mut()
-            .for_each(|row| follow(&mut row.first.host));
-        self.charge
-            .fills
-            .iter_mut()
-            .for_each(|fill| follow(&mut fill.piece));
+        self.rows.iter_mut().for_each(|row| follow(&mut row.first.host));
+        self.charge.fills.iter_mut().for_each(|fill| follow(&mut fill.piece));
         Ok(())
     }
 
     fn mirror(&mut self) {
         for piece in &mut self.pieces {
-            if let Seat::Free {
-                x_mm, heading_deg, ..
-            } = &mut piece.seat
-            {
+            if let Seat::Free { x_mm, heading_deg, .. } = &mut piece.seat {
                 *x_mm = 0.0 - *x_mm;
                 *heading_deg = mirrored_heading_deg(*heading_deg);
             }
@@ -575,9 +542,7 @@ impl Apparatus {
                 }
                 Form::Bridge(bridge) => {
                     if let Route::Via { corners_mm } = &mut bridge.route {
-                        corners_mm
-                            .iter_mut()
-                            .for_each(|corner| corner[0] = 0.0 - corner[0]);
+                        corners_mm.iter_mut().for_each(|corner| corner[0] = 0.0 - corner[0]);
                     }
                 }
                 Form::Bulb(_) | Form::Ampoule(_) | Form::Fitting(_) => {}
@@ -630,13 +595,9 @@ mod tests {
     #[test]
     fn every_parameter_can_be_set_and_read_back() {
         let mut apparatus = sample::apparatus();
-        for name in [
-            "header", "pot", "bridge", "pump", "vial", "vial-1", "vial-2",
-        ] {
+        for name in ["header", "pot", "bridge", "pump", "vial", "vial-1", "vial-2"] {
             for parameter in apparatus.parameters(name).unwrap() {
-                let value = parameter
-                    .limit
-                    .nearest(parameter.value + parameter.limit.step);
+                let value = parameter.limit.nearest(parameter.value + parameter.limit.step);
                 apparatus.set(name, &parameter.key, value).unwrap();
                 let now = apparatus.parameters(name).unwrap();
                 let found = now.iter().find(|other| other.key == parameter.key).unwrap();
@@ -653,10 +614,7 @@ mod tests {
         assert_eq!(next.rows[0].ampoule(2).body_mm, 50.0);
         let next = next.apply(&set("vial-2", "body_mm", 70.0)).unwrap();
         assert_eq!(
-            (
-                next.rows[0].ampoule(2).body_mm,
-                next.rows[0].ampoule(3).body_mm
-            ),
+            (next.rows[0].ampoule(2).body_mm, next.rows[0].ampoule(3).body_mm),
             (70.0, 60.0)
         );
         let next = next
@@ -689,9 +647,7 @@ mod tests {
     #[test]
     fn removing_takes_guests_and_fills_along() {
         let apparatus = sample::apparatus();
-        let next = apparatus
-            .apply(&Edit::Remove(vec!["header".to_owned()]))
-            .unwrap();
+        let next = apparatus.apply(&Edit::Remove(vec!["header".to_owned()])).unwrap();
         assert_eq!(next.names(), ["pot"]);
         let next = next.apply(&Edit::Remove(vec!["pot".to_owned()])).unwrap();
         assert!(next.pieces.is_empty() && next.charge.fills.is_empty());
@@ -714,10 +670,7 @@ mod tests {
         let next = next.apply(&rename("vial", "ampoule")).unwrap();
         assert_eq!(next.rows[0].first.host, "trough");
         assert_eq!(next.charge.fills[0].piece, "flask");
-        assert_eq!(
-            next.pieces[3].seat,
-            Seat::On(sample::on("ampoule-3", 10.0, 90.0))
-        );
+        assert_eq!(next.pieces[3].seat, Seat::On(sample::on("ampoule-3", 10.0, 90.0)));
         assert!(apparatus.apply(&rename("pot", "header")).is_err());
         assert!(apparatus.apply(&rename("pot", "vial-2")).is_err());
         assert!(apparatus.apply(&rename("pot", "")).is_err());
@@ -734,10 +687,7 @@ mod tests {
         );
         assert!(words(&set("header", "size.od_mm", f64::NAN)).contains("NaN"));
         assert!(words(&set("header", "size.wall_mm", 8.0)).contains("leave a bore of 0.000 mm"));
-        assert!(
-            words(&set("header", "course.1.radius_mm", 3.0))
-                .contains("less than half the bore, 6.8 mm")
-        );
+        assert!(words(&set("header", "course.1.radius_mm", 3.0)).contains("less than half the bore, 6.8 mm"));
         assert!(words(&set("header", "course.9.radius_mm", 3.0)).contains("course.9.radius_mm"));
         let seat = Seat::On(sample::on("pump", 10.0, 0.0));
         let text = words(&Edit::Seat {

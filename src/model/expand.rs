@@ -1,7 +1,7 @@
 //! Rows written out as pieces, and who sits on whom.
 
 use super::{Ampoule, Apparatus, Form, Piece, Place, Row, Seat};
-use std::collections::BTreeSet;
+use std::collections::{HashMap, HashSet};
 
 impl Row {
     /// Name of a member, counted from 1.
@@ -120,31 +120,71 @@ impl Apparatus {
     /// Names of the pieces and rows that sit on a piece or member, directly or through others, without itself.
     /// A bridge is a guest of both its hosts. For the name of a row: the guests of all its members.
     pub fn guests_of(&self, name: &str) -> Vec<String> {
-        let mut hosts: BTreeSet<String> = BTreeSet::from([name.to_owned()]);
-        if let Some(row) = self.row(name) {
-            hosts.extend((1..=row.count).map(|member| row.member_name(member)));
+        let mut guests_of: HashMap<&str, Vec<&str>> = HashMap::new();
+        for piece in &self.pieces {
+            for place in piece.seat.places() {
+                guests_of.entry(place.host.as_str()).or_default().push(&piece.name);
+            }
         }
+        let rows: HashMap<&str, &Row> = self.rows.iter().map(|row| (row.name.as_str(), row)).collect();
+        for row in &self.rows {
+            guests_of.entry(row.first.host.as_str()).or_default().push(&row.name);
+        }
+        let mut seen: HashSet<&str> = HashSet::from([name]);
         let mut guests = Vec::new();
-        loop {
-            let before = guests.len();
-            for piece in &self.pieces {
-                if !hosts.contains(&piece.name)
-                    && piece.seat.places().any(|place| hosts.contains(&place.host))
-                {
-                    hosts.insert(piece.name.clone());
-                    guests.push(piece.name.clone());
-                }
+        let mut waiting: Vec<String> = vec![name.to_owned()];
+        while let Some(host) = waiting.pop() {
+            if let Some(row) = rows.get(host.as_str()) {
+                waiting.extend((1..=row.count).map(|member| row.member_name(member)));
             }
-            for row in &self.rows {
-                if !hosts.contains(&row.name) && hosts.contains(&row.first.host) {
-                    hosts.insert(row.name.clone());
-                    hosts.extend((1..=row.count).map(|member| row.member_name(member)));
-                    guests.push(row.name.clone());
+            for &guest in guests_of.get(host.as_str()).into_iter().flatten() {
+                if seen.insert(guest) {
+                    guests.push(guest.to_owned());
+                    waiting.push(guest.to_owned());
                 }
-            }
-            if guests.len() == before {
-                return guests;
             }
         }
+        guests
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample;
+    use super::*;
+
+    #[test]
+    fn members_are_named_and_placed_along_the_host() {
+        let apparatus = sample::apparatus();
+        assert_eq!(apparatus.names()[4..], ["vial-1", "vial-2", "vial-3"]);
+        let member = apparatus.find("vial-3").unwrap();
+        assert_eq!(member.seat, Seat::On(sample::on("header", 130.0, -90.0)));
+        for name in [
+            "vial-0",
+            "vial-4",
+            "vial-03",
+            "vial-+1",
+            "vial-",
+            "vial",
+            "vial-99999999999999999999",
+        ] {
+            assert!(apparatus.member(name).is_none(), "{name}");
+        }
+    }
+
+    #[test]
+    fn guests_follow_through_rows_and_bridges() {
+        let mut apparatus = sample::apparatus();
+        apparatus.pieces[3].seat = Seat::On(sample::on("vial-3", 10.0, 90.0));
+        let sorted = |name: &str| {
+            let mut guests = apparatus.guests_of(name);
+            guests.sort();
+            guests
+        };
+        assert_eq!(sorted("header"), ["bridge", "pump", "vial"]);
+        assert_eq!(sorted("vial"), ["pump"]);
+        assert_eq!(sorted("vial-3"), ["pump"]);
+        assert_eq!(sorted("pot"), ["bridge"]);
+        assert!(sorted("nobody").is_empty());
     }
 }

@@ -95,11 +95,10 @@ pub fn read(text: &str) -> Result<Apparatus, FileError> {
         }
     }
     let mut deserializer = serde_json::Deserializer::from_str(text);
-    let wire: WireDesign =
-        serde_path_to_error::deserialize(&mut deserializer).map_err(|error| FileError::Key {
-            path: error.path().to_string(),
-            message: error.inner().to_string(),
-        })?;
+    let wire: WireDesign = serde_path_to_error::deserialize(&mut deserializer).map_err(|error| FileError::Key {
+        path: error.path().to_string(),
+        message: error.inner().to_string(),
+    })?;
     let apparatus = Apparatus::from(wire);
     match apparatus.check() {
         Ok(()) => Ok(apparatus),
@@ -122,8 +121,7 @@ pub fn write(apparatus: &Apparatus) -> String {
 
 /// The JSON Schema of the format.
 pub fn schema() -> String {
-    let mut text =
-        serde_json::to_string_pretty(&schemars::schema_for!(WireDesign)).unwrap_or_default();
+    let mut text = serde_json::to_string_pretty(&schemars::schema_for!(WireDesign)).unwrap_or_default();
     text.push('\n');
     text
 }
@@ -186,9 +184,7 @@ fn piece_path(piece: &super::Piece, key: &str) -> String {
         }
         Form::Bridge(_) => format!("form.bridge.{key}"),
         Form::Ampoule(_) => format!("form.ampoule.{}", ampoule_path(key)),
-        Form::Fitting(_) if key == "kind.designation" => {
-            "form.fitting.kind.joint.designation".to_owned()
-        }
+        Form::Fitting(_) if key == "kind.designation" => "form.fitting.kind.joint.designation".to_owned(),
         Form::Fitting(_) => format!("form.fitting.{key}"),
     }
 }
@@ -296,13 +292,11 @@ mod tests {
                 };
                 let path = path(&apparatus, &fault);
                 let mut json: serde_json::Value = serde_json::from_str(&write(&apparatus)).unwrap();
-                *at(&mut json, &path).unwrap_or_else(|| panic!("no {path}")) =
-                    serde_json::json!(1e300);
+                *at(&mut json, &path).unwrap_or_else(|| panic!("no {path}")) = serde_json::json!(1e300);
                 let error = read(&json.to_string()).unwrap_err();
                 let text = error.to_string();
                 assert!(
-                    text.starts_with(&format!("{path}: 1000"))
-                        && text.contains(&parameter.limit.to_string()),
+                    text.starts_with(&format!("{path}: 1000")) && text.contains(&parameter.limit.to_string()),
                     "{text}"
                 );
                 *at(&mut json, &path).unwrap() = serde_json::json!("6");
@@ -328,18 +322,13 @@ mod tests {
             read(&text).unwrap_err().to_string()
         };
         assert!(wrong("\"version\": 1", "\"version\": 2").contains("2 is newer than 1"));
-        assert!(
-            wrong("\"version\": 1", "\"version\": 2, \"new\": 3").contains("2 is newer than 1")
-        );
+        assert!(wrong("\"version\": 1", "\"version\": 2, \"new\": 3").contains("2 is newer than 1"));
         assert!(wrong("\"version\": 1", "\"version\": 0").starts_with("version: "));
         assert!(wrong("\"title\"", "\"titel\"").contains("titel"));
         assert!(wrong(FORMAT, "other").contains("not a design"));
         assert!(wrong("200", "NaN").contains("not JSON"));
         assert!(wrong("200", "1e999").contains("number out of range"));
-        assert!(
-            wrong("\"od_mm\": 16", "\"od_mm\": 16, \"odd_mm\": 3")
-                .contains("pieces[0].form.tube.size")
-        );
+        assert!(wrong("\"od_mm\": 16", "\"od_mm\": 16, \"odd_mm\": 3").contains("pieces[0].form.tube.size"));
         let text = wrong("\"host\": \"pot\"", "\"host\": \"pan\"");
         assert!(
             text.starts_with("pieces[2].seat.between.from.host: there is no piece \"pan\""),
@@ -395,10 +384,7 @@ mod tests {
 
     #[test]
     fn the_schema_is_current() {
-        let path = concat!(
-            env!("CARGO_MANIFEST_DIR"),
-            "/assets/vialwright-design.schema.json"
-        );
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/assets/vialwright-design.schema.json");
         if std::env::var_os("VIALWRIGHT_REFRESH").is_some() {
             std::fs::write(path, schema()).unwrap();
         }

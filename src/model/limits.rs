@@ -56,11 +56,7 @@ impl Limit {
 
     /// The nearest allowed value; NaN gives the least.
     pub fn nearest(&self, value: f64) -> f64 {
-        let value = if self.unit == Unit::Count {
-            value.round()
-        } else {
-            value
-        };
+        let value = if self.unit == Unit::Count { value.round() } else { value };
         if value.is_nan() {
             self.min
         } else {

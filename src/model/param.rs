@@ -3,10 +3,7 @@
 //! Keys follow the fields: `body_mm`, `body.od_mm`, `course.2.length_mm`, `seat.at_mm`. Positions count from 0.
 
 use super::limits::{self, Limit};
-use super::{
-    Ampoule, Bottom, BulbShape, Element, FittingKind, Form, Piece, Place, Route, Row, Seat,
-    TubeSize,
-};
+use super::{Ampoule, Bottom, BulbShape, Element, FittingKind, Form, Piece, Place, Route, Row, Seat, TubeSize};
 
 /// One number that can be edited.
 #[derive(Clone, Debug, PartialEq)]
@@ -83,12 +80,7 @@ fn visit_seat(seat: &mut Seat, visit: Visit<'_>) {
             y_mm,
             heading_deg,
         } => {
-            visit(
-                "seat.x_mm",
-                "Position to the right",
-                &limits::COORDINATE,
-                x_mm,
-            );
+            visit("seat.x_mm", "Position to the right", &limits::COORDINATE, x_mm);
             visit("seat.y_mm", "Position upwards", &limits::COORDINATE, y_mm);
             visit("seat.heading_deg", "Heading", &limits::HEADING, heading_deg);
         }
@@ -161,9 +153,7 @@ fn visit_form(form: &mut Form, visit: Visit<'_>) {
             );
             match &mut bridge.route {
                 Route::Straight => {}
-                Route::Arched { rise_mm } => {
-                    visit("rise_mm", "Rise of the crossbar", &limits::SHORT, rise_mm)
-                }
+                Route::Arched { rise_mm } => visit("rise_mm", "Rise of the crossbar", &limits::SHORT, rise_mm),
                 Route::Via { corners_mm } => {
                     for (i, [x, y]) in corners_mm.iter_mut().enumerate() {
                         let n = i + 1;
@@ -186,12 +176,7 @@ fn visit_form(form: &mut Form, visit: Visit<'_>) {
         Form::Ampoule(ampoule) => visit_ampoule(ampoule, visit),
         Form::Fitting(fitting) => {
             visit_size("size", "Tube", &mut fitting.size, visit);
-            visit(
-                "length_mm",
-                "Length",
-                &limits::LENGTH,
-                &mut fitting.length_mm,
-            );
+            visit("length_mm", "Length", &limits::LENGTH, &mut fitting.length_mm);
         }
     }
 }
@@ -207,10 +192,7 @@ fn visit_element(i: usize, element: &mut Element, visit: Visit<'_>) {
                 length_mm,
             );
         }
-        Element::Bend {
-            angle_deg,
-            radius_mm,
-        } => {
+        Element::Bend { angle_deg, radius_mm } => {
             visit(
                 &format!("course.{i}.angle_deg"),
                 &format!("{n}, bend: angle"),
@@ -231,24 +213,14 @@ fn visit_element(i: usize, element: &mut Element, visit: Visit<'_>) {
                 &limits::LENGTH,
                 length_mm,
             );
-            visit_size(
-                &format!("course.{i}.to"),
-                &format!("{n}, taper to"),
-                to,
-                visit,
-            );
+            visit_size(&format!("course.{i}.to"), &format!("{n}, taper to"), to, visit);
         }
         Element::Neck {
             size,
             taper_mm,
             length_mm,
         } => {
-            visit_size(
-                &format!("course.{i}.size"),
-                &format!("{n}, neck"),
-                size,
-                visit,
-            );
+            visit_size(&format!("course.{i}.size"), &format!("{n}, neck"), size, visit);
             visit(
                 &format!("course.{i}.taper_mm"),
                 &format!("{n}, neck: each taper"),
@@ -263,12 +235,7 @@ fn visit_element(i: usize, element: &mut Element, visit: Visit<'_>) {
             );
         }
         Element::Bulb { size, length_mm } => {
-            visit_size(
-                &format!("course.{i}.size"),
-                &format!("{n}, bulb"),
-                size,
-                visit,
-            );
+            visit_size(&format!("course.{i}.size"), &format!("{n}, bulb"), size, visit);
             visit(
                 &format!("course.{i}.length_mm"),
                 &format!("{n}, bulb: length"),
@@ -280,38 +247,13 @@ fn visit_element(i: usize, element: &mut Element, visit: Visit<'_>) {
 }
 
 pub(super) fn visit_ampoule(ampoule: &mut Ampoule, visit: Visit<'_>) {
-    visit(
-        "target_ml",
-        "Target volume",
-        &limits::TARGET,
-        &mut ampoule.target_ml,
-    );
+    visit("target_ml", "Target volume", &limits::TARGET, &mut ampoule.target_ml);
     visit_size("stem", "Stem", &mut ampoule.stem, visit);
-    visit(
-        "stem_mm",
-        "Stem: length",
-        &limits::LENGTH,
-        &mut ampoule.stem_mm,
-    );
-    visit(
-        "funnel_mm",
-        "Funnel: length",
-        &limits::LENGTH,
-        &mut ampoule.funnel_mm,
-    );
+    visit("stem_mm", "Stem: length", &limits::LENGTH, &mut ampoule.stem_mm);
+    visit("funnel_mm", "Funnel: length", &limits::LENGTH, &mut ampoule.funnel_mm);
     visit_size("neck", "Neck", &mut ampoule.neck, visit);
-    visit(
-        "neck_mm",
-        "Neck: length",
-        &limits::LENGTH,
-        &mut ampoule.neck_mm,
-    );
-    visit(
-        "seal_mm",
-        "Neck: seal-off place",
-        &limits::SHORT,
-        &mut ampoule.seal_mm,
-    );
+    visit("neck_mm", "Neck: length", &limits::LENGTH, &mut ampoule.neck_mm);
+    visit("seal_mm", "Neck: seal-off place", &limits::SHORT, &mut ampoule.seal_mm);
     visit(
         "shoulder_mm",
         "Shoulder: length",
@@ -344,9 +286,7 @@ pub(super) fn visit_sizes(form: &mut Form, visit: &mut dyn FnMut(&str, &mut Tube
                 match element {
                     Element::Straight { .. } | Element::Bend { .. } => {}
                     Element::Taper { to, .. } => visit(&format!("course.{i}.to"), to),
-                    Element::Neck { size, .. } | Element::Bulb { size, .. } => {
-                        visit(&format!("course.{i}.size"), size)
-                    }
+                    Element::Neck { size, .. } | Element::Bulb { size, .. } => visit(&format!("course.{i}.size"), size),
                 }
             }
         }
@@ -360,10 +300,7 @@ pub(super) fn visit_sizes(form: &mut Form, visit: &mut dyn FnMut(&str, &mut Tube
     }
 }
 
-pub(super) fn visit_ampoule_sizes(
-    ampoule: &mut Ampoule,
-    visit: &mut dyn FnMut(&str, &mut TubeSize),
-) {
+pub(super) fn visit_ampoule_sizes(ampoule: &mut Ampoule, visit: &mut dyn FnMut(&str, &mut TubeSize)) {
     visit("stem", &mut ampoule.stem);
     visit("neck", &mut ampoule.neck);
     visit("body", &mut ampoule.body);
@@ -373,9 +310,7 @@ pub(super) fn visit_ampoule_sizes(
 pub fn sizes_of(form: &Form) -> Vec<(String, TubeSize)> {
     let mut form = form.clone();
     let mut list = Vec::new();
-    visit_sizes(&mut form, &mut |key, size| {
-        list.push((key.to_owned(), *size))
-    });
+    visit_sizes(&mut form, &mut |key, size| list.push((key.to_owned(), *size)));
     list
 }
 
@@ -389,16 +324,13 @@ pub fn joints_of(form: &Form) -> Vec<(&'static str, &str)> {
             }
             _ => Vec::new(),
         },
-        Form::Tube(tube) => [
-            ("start.designation", &tube.start),
-            ("end.designation", &tube.end),
-        ]
-        .into_iter()
-        .filter_map(|(key, end)| match end {
-            End::Joint { designation, .. } => Some((key, designation.as_str())),
-            _ => None,
-        })
-        .collect(),
+        Form::Tube(tube) => [("start.designation", &tube.start), ("end.designation", &tube.end)]
+            .into_iter()
+            .filter_map(|(key, end)| match end {
+                End::Joint { designation, .. } => Some((key, designation.as_str())),
+                _ => None,
+            })
+            .collect(),
         _ => Vec::new(),
     }
 }

@@ -144,7 +144,7 @@ pub enum End {
     Open,
     /// Closed round: a hemisphere beyond the last element.
     Round,
-    /// Closed flat.
+    /// Closed flat: the inside ends with the last element, the floor's wall lies beyond.
     Flat,
     /// A ground joint by its designation (`14/23`), open until it is stoppered.
     Joint {
@@ -166,7 +166,8 @@ pub struct Bulb {
     pub body: TubeSize,
     /// Size of the neck.
     pub neck: TubeSize,
-    /// Length from the neck's mouth to the centre of the body's sphere, mm.
+    /// Length from the neck's mouth to the centre of the body's sphere, mm. The centreline goes on to the lowest
+    /// point of the inside.
     pub neck_mm: f64,
 }
 
@@ -175,11 +176,12 @@ pub struct Bulb {
 pub enum BulbShape {
     /// A sphere.
     Sphere,
-    /// A sphere with a cone that runs into the neck; the cone touches the sphere.
+    /// A sphere with a cone that runs into the neck. The cone touches the sphere; its sides stand at 60 degrees to
+    /// each other, or, where the neck is too short for that, it starts at the mouth.
     Pear,
-    /// A sphere with a flattened bottom on which it can stand.
+    /// A sphere that stands on a flat at its lowest point: a cone that touches the sphere runs down to the flat.
     Flask {
-        /// Outside diameter of the flat, mm; 0 gives a round bottom.
+        /// Outside diameter of the flat, mm; 0 gives a round bottom, and more than the body counts as the body's.
         flat_mm: f64,
     },
 }
@@ -244,7 +246,7 @@ pub struct Ampoule {
 pub enum Bottom {
     /// A hemisphere.
     Round,
-    /// Flat.
+    /// Flat: the floor's wall lies within the length of the body.
     Flat,
     /// A cone that ends in a point.
     Conical {

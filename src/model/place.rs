@@ -49,9 +49,7 @@ impl Segment {
         match *self {
             Self::Line { length_mm, .. } => length_mm,
             Self::Arc {
-                radius_mm,
-                turn_deg,
-                ..
+                radius_mm, turn_deg, ..
             } => radius_mm * turn_deg.to_radians().abs(),
         }
     }
@@ -75,9 +73,7 @@ impl Segment {
         match *self {
             Self::Line { heading_deg, .. } => heading_deg,
             Self::Arc {
-                heading_deg,
-                turn_deg,
-                ..
+                heading_deg, turn_deg, ..
             } => heading_deg + turn_deg,
         }
     }
@@ -131,9 +127,7 @@ impl Centreline {
                 continue;
             }
             return match *segment {
-                Segment::Line {
-                    from, heading_deg, ..
-                } => Spot {
+                Segment::Line { from, heading_deg, .. } => Spot {
                     at: from + direction(heading_deg) * rest,
                     heading_deg,
                 },
@@ -247,11 +241,7 @@ impl Apparatus {
     pub fn place(&self) -> Result<Placed, super::check::Fault> {
         self.check()?;
         let pieces = self.expanded();
-        let index: HashMap<&str, usize> = pieces
-            .iter()
-            .enumerate()
-            .map(|(i, p)| (p.name.as_str(), i))
-            .collect();
+        let index: HashMap<&str, usize> = pieces.iter().enumerate().map(|(i, p)| (p.name.as_str(), i)).collect();
         let order = hosts_first(&pieces, &index);
         let mut lines: Vec<Centreline> = vec![
             Centreline {
@@ -280,11 +270,7 @@ impl Apparatus {
                 }
                 // Within the contact distance of the end the guest sits at the end itself, without a gap.
                 let at_end = (place.at_mm - line.length_mm).abs() <= CONTACT_MM;
-                let spot = if at_end {
-                    line.end()
-                } else {
-                    line.spot(place.at_mm)
-                };
+                let spot = if at_end { line.end() } else { line.spot(place.at_mm) };
                 Spot {
                     heading_deg: spot.heading_deg + place.turn_deg,
                     ..spot
@@ -309,9 +295,7 @@ impl Apparatus {
                     },
                     form,
                 ),
-                (Seat::On(place) | Seat::Between { from: place, .. }, form) => {
-                    line(spot(place), form)
-                }
+                (Seat::On(place) | Seat::Between { from: place, .. }, form) => line(spot(place), form),
             };
         }
         Ok(Placed {
@@ -342,8 +326,7 @@ fn hosts_first(pieces: &[Piece], index: &HashMap<&str, usize>) -> Vec<usize> {
             }
         }
     }
-    let mut ready: std::collections::BTreeSet<usize> =
-        (0..pieces.len()).filter(|&i| waiting[i] == 0).collect();
+    let mut ready: std::collections::BTreeSet<usize> = (0..pieces.len()).filter(|&i| waiting[i] == 0).collect();
     let mut order = Vec::with_capacity(pieces.len());
     while let Some(i) = ready.pop_first() {
         order.push(i);
@@ -362,10 +345,7 @@ fn arc_end(from: Point, heading_deg: f64, radius_mm: f64, turn_deg: f64) -> (Poi
     // The centre lies to the left of an anticlockwise arc, to the right of a clockwise one.
     let side = if turn_deg < 0.0 { -90.0 } else { 90.0 };
     let centre = from + direction(heading_deg + side) * radius_mm;
-    (
-        centre,
-        centre - direction(heading_deg + turn_deg + side) * radius_mm,
-    )
+    (centre, centre - direction(heading_deg + turn_deg + side) * radius_mm)
 }
 
 struct Pen {
@@ -408,18 +388,12 @@ impl Pen {
                 length_mm,
             });
             self.length_mm += length_mm;
-            self.now = Spot {
-                at: to,
-                heading_deg,
-            };
+            self.now = Spot { at: to, heading_deg };
         }
     }
 
     fn bend(&mut self, turn_deg: f64, radius_mm: f64) {
-        let Spot {
-            at: from,
-            heading_deg,
-        } = self.now;
+        let Spot { at: from, heading_deg } = self.now;
         let (centre, to) = arc_end(from, heading_deg, radius_mm, turn_deg);
         let segment = Segment::Arc {
             from,
@@ -456,14 +430,9 @@ fn line(start: Spot, form: &Form) -> Centreline {
                     Element::Straight { length_mm }
                     | Element::Taper { length_mm, .. }
                     | Element::Bulb { length_mm, .. } => pen.straight(length_mm),
-                    Element::Bend {
-                        angle_deg,
-                        radius_mm,
-                    } => pen.bend(angle_deg, radius_mm),
+                    Element::Bend { angle_deg, radius_mm } => pen.bend(angle_deg, radius_mm),
                     Element::Neck {
-                        taper_mm,
-                        length_mm,
-                        ..
+                        taper_mm, length_mm, ..
                     } => pen.straight(2.0 * taper_mm + length_mm),
                 }
             }
@@ -472,11 +441,8 @@ fn line(start: Spot, form: &Form) -> Centreline {
         Form::Bulb(bulb) => pen.straight(bulb.neck_mm + bulb.body.bore_mm() / 2.0),
         Form::Bridge(_) => {}
         Form::Ampoule(ampoule) => {
-            let straight = ampoule.stem_mm
-                + ampoule.funnel_mm
-                + ampoule.neck_mm
-                + ampoule.shoulder_mm
-                + ampoule.body_mm;
+            let straight =
+                ampoule.stem_mm + ampoule.funnel_mm + ampoule.neck_mm + ampoule.shoulder_mm + ampoule.body_mm;
             pen.straight(match ampoule.bottom {
                 Bottom::Round => straight + ampoule.body.bore_mm() / 2.0,
                 Bottom::Flat => straight - ampoule.body.wall_mm,
@@ -488,13 +454,7 @@ fn line(start: Spot, form: &Form) -> Centreline {
     pen.done()
 }
 
-fn bridge_line(
-    name: &str,
-    bridge: &Bridge,
-    from: Spot,
-    to: Spot,
-    strains: &mut Vec<Strain>,
-) -> Centreline {
+fn bridge_line(name: &str, bridge: &Bridge, from: Spot, to: Spot, strains: &mut Vec<Strain>) -> Centreline {
     let mut points = vec![from.at];
     match &bridge.route {
         Route::Straight => {}
@@ -512,11 +472,7 @@ fn bridge_line(
             }
         }
         Route::Via { corners_mm } => {
-            points.extend(
-                corners_mm
-                    .iter()
-                    .map(|&[x, y]| from.at + Vector2::new(x, y)),
-            );
+            points.extend(corners_mm.iter().map(|&[x, y]| from.at + Vector2::new(x, y)));
         }
     }
     points.push(to.at);
@@ -535,13 +491,7 @@ fn leg(spot: Spot, top: f64) -> Option<Point> {
 }
 
 /// A line through points with every corner rounded; a corner that lacks the room gets the radius that fits.
-fn rounded(
-    name: &str,
-    points: &[Point],
-    radius_mm: f64,
-    start: Spot,
-    strains: &mut Vec<Strain>,
-) -> Centreline {
+fn rounded(name: &str, points: &[Point], radius_mm: f64, start: Spot, strains: &mut Vec<Strain>) -> Centreline {
     let [first, second, ..] = points else {
         return Pen::new(start).done();
     };
@@ -619,19 +569,12 @@ mod tests {
             (720.0, 1.0, 0.0),
         ] {
             assert_eq!(direction(angle), Vector2::new(x, y), "{angle}");
-            assert!(
-                direction(angle)
-                    .iter()
-                    .all(|c| c.is_sign_positive() || *c != 0.0)
-            );
+            assert!(direction(angle).iter().all(|c| c.is_sign_positive() || *c != 0.0));
         }
         for tenths in -3600..3600 {
             let angle = f64::from(tenths) / 10.0;
             let (sin, cos) = angle.to_radians().sin_cos();
-            assert!(
-                (direction(angle) - Vector2::new(cos, sin)).norm() < 1e-14,
-                "{angle}"
-            );
+            assert!((direction(angle) - Vector2::new(cos, sin)).norm() < 1e-14, "{angle}");
         }
     }
 
@@ -643,10 +586,7 @@ mod tests {
         assert_eq!(header.segments[1].to(), Point::new(232.0, 32.0));
         assert_eq!(header.end().at.x, 232.0);
         let vial = &placed.lines[placed.index("vial-3").unwrap()];
-        assert_eq!(
-            (vial.start.at, vial.end().at.x),
-            (Point::new(130.0, 0.0), 130.0)
-        );
+        assert_eq!((vial.start.at, vial.end().at.x), (Point::new(130.0, 0.0), 130.0));
     }
 
     #[test]
@@ -694,22 +634,19 @@ mod tests {
             .filter(|s| matches!(s, Strain::Beyond { host, .. } if host == "header"));
         assert_eq!(beyond.count(), 2);
         let drawn = placed.strains.iter().find_map(|s| match s {
-            Strain::Corner {
-                piece, drawn_mm, ..
-            } if piece == "bridge" => Some(*drawn_mm),
+            Strain::Corner { piece, drawn_mm, .. } if piece == "bridge" => Some(*drawn_mm),
             _ => None,
         });
         // The first leg is 40 mm high.
         assert_eq!(drawn, Some(40.0));
         apparatus.set("bridge", "seat.from.turn_deg", 0.0).unwrap();
         let placed = apparatus.place().unwrap();
-        assert!(placed.strains.iter().any(|s| matches!(
-            s,
-            Strain::Leg {
-                heading_deg: -90.0,
-                ..
-            }
-        )));
+        assert!(
+            placed
+                .strains
+                .iter()
+                .any(|s| matches!(s, Strain::Leg { heading_deg: -90.0, .. }))
+        );
     }
 
     #[test]
@@ -725,12 +662,7 @@ mod tests {
                 .unwrap()
         };
         for piece in &placed.pieces {
-            assert!(
-                piece
-                    .seat
-                    .places()
-                    .all(|place| rank(&place.host) < rank(&piece.name))
-            );
+            assert!(piece.seat.places().all(|place| rank(&place.host) < rank(&piece.name)));
         }
     }
 }

@@ -2,8 +2,8 @@
 //! the file keeps its shape when the program changes.
 
 use super::{
-    Ampoule, Apparatus, Bottom, Bridge, Bulb, BulbShape, Charge, Departure, Element, End, Fill,
-    Fitting, FittingKind, Form, OwnSize, Piece, Place, Route, Row, Seat, Tube, TubeSize,
+    Ampoule, Apparatus, Bottom, Bridge, Bulb, BulbShape, Charge, Departure, Element, End, Fill, Fitting, FittingKind,
+    Form, OwnSize, Piece, Place, Route, Row, Seat, Tube, TubeSize,
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize, Serializer};
@@ -543,10 +543,7 @@ impl From<&Element> for WireElement {
             Element::Straight { length_mm } => Self::Straight {
                 length_mm: Num(length_mm),
             },
-            Element::Bend {
-                angle_deg,
-                radius_mm,
-            } => Self::Bend {
+            Element::Bend { angle_deg, radius_mm } => Self::Bend {
                 angle_deg: Num(angle_deg),
                 radius_mm: Num(radius_mm),
             },
@@ -563,10 +560,7 @@ impl From<&Element> for WireElement {
                 taper_mm: Num(taper_mm),
                 length_mm: Num(length_mm),
             },
-            Element::Bulb {
-                ref size,
-                length_mm,
-            } => Self::Bulb {
+            Element::Bulb { ref size, length_mm } => Self::Bulb {
                 size: size.into(),
                 length_mm: Num(length_mm),
             },
@@ -577,13 +571,8 @@ impl From<&Element> for WireElement {
 impl From<WireElement> for Element {
     fn from(from: WireElement) -> Self {
         match from {
-            WireElement::Straight { length_mm } => Self::Straight {
-                length_mm: length_mm.0,
-            },
-            WireElement::Bend {
-                angle_deg,
-                radius_mm,
-            } => Self::Bend {
+            WireElement::Straight { length_mm } => Self::Straight { length_mm: length_mm.0 },
+            WireElement::Bend { angle_deg, radius_mm } => Self::Bend {
                 angle_deg: angle_deg.0,
                 radius_mm: radius_mm.0,
             },
@@ -614,10 +603,7 @@ impl From<&End> for WireEnd {
             End::Open => Self::Open,
             End::Round => Self::Round,
             End::Flat => Self::Flat,
-            End::Joint {
-                designation,
-                stoppered,
-            } => Self::Joint {
+            End::Joint { designation, stoppered } => Self::Joint {
                 designation: designation.clone(),
                 stoppered: *stoppered,
             },
@@ -632,13 +618,7 @@ impl From<WireEnd> for End {
             WireEnd::Open => Self::Open,
             WireEnd::Round => Self::Round,
             WireEnd::Flat => Self::Flat,
-            WireEnd::Joint {
-                designation,
-                stoppered,
-            } => Self::Joint {
-                designation,
-                stoppered,
-            },
+            WireEnd::Joint { designation, stoppered } => Self::Joint { designation, stoppered },
             WireEnd::Port => Self::Port,
         }
     }
@@ -649,9 +629,7 @@ impl From<&BulbShape> for WireBulbShape {
         match *from {
             BulbShape::Sphere => Self::Sphere,
             BulbShape::Pear => Self::Pear,
-            BulbShape::Flask { flat_mm } => Self::Flask {
-                flat_mm: Num(flat_mm),
-            },
+            BulbShape::Flask { flat_mm } => Self::Flask { flat_mm: Num(flat_mm) },
         }
     }
 }
@@ -670,9 +648,7 @@ impl From<&Route> for WireRoute {
     fn from(from: &Route) -> Self {
         match from {
             Route::Straight => Self::Straight,
-            Route::Arched { rise_mm } => Self::Arched {
-                rise_mm: Num(*rise_mm),
-            },
+            Route::Arched { rise_mm } => Self::Arched { rise_mm: Num(*rise_mm) },
             Route::Via { corners_mm } => Self::Via {
                 corners: corners_mm
                     .iter()
@@ -692,10 +668,7 @@ impl From<WireRoute> for Route {
             WireRoute::Straight => Self::Straight,
             WireRoute::Arched { rise_mm } => Self::Arched { rise_mm: rise_mm.0 },
             WireRoute::Via { corners } => Self::Via {
-                corners_mm: corners
-                    .iter()
-                    .map(|corner| [corner.x_mm.0, corner.y_mm.0])
-                    .collect(),
+                corners_mm: corners.iter().map(|corner| [corner.x_mm.0, corner.y_mm.0]).collect(),
             },
         }
     }
@@ -718,9 +691,7 @@ impl From<WireBottom> for Bottom {
         match from {
             WireBottom::Round => Self::Round,
             WireBottom::Flat => Self::Flat,
-            WireBottom::Conical { length_mm } => Self::Conical {
-                length_mm: length_mm.0,
-            },
+            WireBottom::Conical { length_mm } => Self::Conical { length_mm: length_mm.0 },
         }
     }
 }
@@ -731,10 +702,7 @@ impl From<&FittingKind> for WireFittingKind {
             FittingKind::VacuumPort => Self::VacuumPort,
             FittingKind::GasPort => Self::GasPort,
             FittingKind::Stopcock { open } => Self::Stopcock { open: *open },
-            FittingKind::Joint {
-                designation,
-                stoppered,
-            } => Self::Joint {
+            FittingKind::Joint { designation, stoppered } => Self::Joint {
                 designation: designation.clone(),
                 stoppered: *stoppered,
             },
@@ -749,13 +717,7 @@ impl From<WireFittingKind> for FittingKind {
             WireFittingKind::VacuumPort => Self::VacuumPort,
             WireFittingKind::GasPort => Self::GasPort,
             WireFittingKind::Stopcock { open } => Self::Stopcock { open },
-            WireFittingKind::Joint {
-                designation,
-                stoppered,
-            } => Self::Joint {
-                designation,
-                stoppered,
-            },
+            WireFittingKind::Joint { designation, stoppered } => Self::Joint { designation, stoppered },
             WireFittingKind::Cap => Self::Cap,
         }
     }

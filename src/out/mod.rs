@@ -1,5 +1,7 @@
-//! Finished, flat drawings in millimetres; the bench and every exporter read them and share nothing else.
+//! What leaves the program: answers as text for people and JSON for machines, and finished, flat drawings in
+//! millimetres that the bench and every exporter read.
 
+pub mod answers;
 pub mod drawing;
 pub mod section;
 pub mod trapezoids;

@@ -1,0 +1,334 @@
+//! Joints: where bores meet at an angle, what one adds to the others.
+//!
+//! The slice of a primitive is a disc, less the sections of lower primitives. Across it every half-depth is the root of a
+//! quadratic, so between breakpoints (roots of quadratics: walls, equal depths, the level at a floor or ceiling) the
+//! integral is a closed form; only sections of bends need the clustered rule. Along the joint the slices are summed by
+//! bisection between the places where the level touches the wall or passes the rim.
+
+use nalgebra::Vector2;
+
+use super::shape::{Along, Slice, Solid};
+use super::solve::{ACROSS, CUT_JOINT, JOINT, adaptive, quadratic, sign_changes};
+use super::spans::Level;
+use super::sweep::{Cut, bend_touches};
+use super::tolerance::{FULL_JOINT_PART, JOINT_PART, SQUARE};
+
+/// Room for one slice at a time, kept from slice to slice.
+#[derive(Default)]
+struct Scratch {
+    marks: Vec<f64>,
+    others: Vec<Option<Along>>,
+}
+
+/// Volume (and free surface) that `own` adds to lower solids `met` between `a` and `b`, below a level if given.
+pub(super) fn joint(own: &Solid, met: &[Solid], a: f64, b: f64, level: Option<Level<'_>>) -> (f64, f64) {
+    let arm = match *own {
+        Solid::Bend { radius, .. } => radius,
+        _ => 1.0,
+    };
+    let bore = std::f64::consts::PI * own.widest().powi(2) * arm * (b - a);
+    let mut scratch = Scratch::default();
+    let full = |from: f64, to: f64, scratch: &mut Scratch| {
+        adaptive(&JOINT, (from, to), FULL_JOINT_PART * bore, 12, &mut |s| {
+            across(own, met, s, None, scratch)
+        })
+        .0
+    };
+    let Some(level) = level else {
+        return (full(a, b, &mut scratch), 0.0);
+    };
+    let mut marks = vec![b];
+    match Cut::new(own, level) {
+        Some(cut) if cut.across < SQUARE => {
+            let at = cut.h0 / cut.a;
+            let (from, to) = if cut.a > 0.0 {
+                (a, at.clamp(a, b))
+            } else {
+                (at.clamp(a, b), b)
+            };
+            let volume = if to > from { full(from, to, &mut scratch) } else { 0.0 };
+            let surface = if at > a && at < b {
+                across(own, met, at, None, &mut scratch).0 / cut.a.abs()
+            } else {
+                0.0
+            };
+            return (volume, surface);
+        }
+        Some(cut) => marks.extend(cut.touches(own).into_iter().flatten().map(|(s, _)| s)),
+        None => marks.extend(bend_touches(own, level)),
+    }
+    rim_crossings(own, met, a, b, level, &mut marks);
+    marks.retain(|s| *s > a && *s <= b);
+    marks.sort_by(f64::total_cmp);
+    let (mut volume, mut surface) = (0.0, 0.0);
+    let mut from = a;
+    for to in marks {
+        if to - from > 1e-13 * (b - a) {
+            let slice = own.slice(0.5 * (from + to));
+            let h = level.height - level.u.xy().dot(&slice.centre);
+            let reach = slice.r * level.u.xy().dot(&slice.n).hypot(level.u.z);
+            // A full slice needs no level; a dry one is left out.
+            let level = (h < reach).then_some(level);
+            if h > -reach {
+                let (v, s) = adaptive(&CUT_JOINT, (from, to), JOINT_PART * bore, 8, &mut |s| {
+                    across(own, met, s, level, &mut scratch)
+                });
+                volume += v;
+                surface += if level.is_some() { s } else { 0.0 };
+            }
+            from = to;
+        }
+    }
+    (volume, surface)
+}
+
+/// Where the level passes through the curve in which the wall of `own` meets the wall of a lower solid.
+fn rim_crossings(own: &Solid, met: &[Solid], a: f64, b: f64, level: Level<'_>, marks: &mut Vec<f64>) {
+    const SAMPLES: usize = 12;
+    let at = |i: usize| a + (b - a) * i as f64 / SAMPLES as f64;
+    for other in met {
+        for root in 0..2 {
+            for side in [-1.0, 1.0] {
+                let above = |sigma: f64| {
+                    let slice = own.slice(sigma);
+                    let Some(along) = other.along(&slice.centre, &slice.n) else {
+                        return f64::NAN;
+                    };
+                    let rim = quadratic(along.q[2] + 1.0, along.q[1], along.q[0] - slice.r * slice.r).nth(root);
+                    rim.filter(|t| t.abs() <= slice.r).map_or(f64::NAN, |t| {
+                        let z = side * ((slice.r - t) * (slice.r + t)).sqrt();
+                        let p = slice.centre + slice.n * t;
+                        level.u.x * p.x + level.u.y * p.y + level.u.z * z - level.height
+                    })
+                };
+                sign_changes(SAMPLES, at, above, marks);
+            }
+        }
+    }
+}
+
+/// One slice of a joint: area that `own` adds to `met` (times the measure), below the level if given, and the
+/// derivative of that by the level.
+fn across(own: &Solid, met: &[Solid], sigma: f64, level: Option<Level<'_>>, scratch: &mut Scratch) -> (f64, f64) {
+    let slice = own.slice(sigma);
+    let Slice { centre, n, r, w0, w1 } = slice;
+    if r <= 0.0 {
+        return (0.0, 0.0);
+    }
+    let disc = Along::disc(r);
+    // The level over the line: height of the level above the centre, slope, and how much a half-depth counts.
+    let line = level.map(|l| (l.height - l.u.xy().dot(&centre), l.u.xy().dot(&n), l.u.z.abs()));
+    let Scratch { marks, others } = scratch;
+    others.clear();
+    others.extend(met.iter().map(|s| s.along(&centre, &n)));
+    breakpoints(&slice, met, others, line, marks);
+    let lower_square = |t: f64| {
+        let deepest = |(along, solid): (&Option<Along>, &Solid)| match along {
+            Some(along) => along.inside(t).unwrap_or(0.0),
+            None => solid.depth_squared(&(centre + n * t)).max(0.0),
+        };
+        others.iter().zip(met).map(deepest).fold(0.0, f64::max)
+    };
+    // The deepest lower solid is the same all over an interval between breakpoints.
+    let lower_depth = |t0: f64, t1: f64| {
+        let mid = 0.5 * (t0 + t1);
+        let inside = |along: &Along| along.inside(mid).unwrap_or(0.0);
+        let deepest = others.iter().flatten().max_by(|x, y| inside(x).total_cmp(&inside(y)));
+        match deepest {
+            Some(along) if others.iter().all(Option::is_some) => quadric_depth(along, t0, t1, w0, w1),
+            _ => {
+                ACROSS
+                    .integrate(t0, t1, |t| (lower_square(t).sqrt() * (w0 + w1 * t), 0.0))
+                    .0
+            }
+        }
+    };
+    let (mut volume, mut surface) = (0.0, 0.0);
+    for pair in marks.windows(2) {
+        let (t0, t1) = (pair[0], pair[1]);
+        let mid = 0.5 * (t0 + t1);
+        let (own_square, lower) = (disc.at(mid), lower_square(mid));
+        if t1 - t0 <= 1e-14 * r || lower >= own_square {
+            continue;
+        }
+        let own_wet = Column::new(line, mid, own_square);
+        let lower_wet = Column::new(line, mid, lower);
+        // A wet length is (level - axis) / z + d in part, 2 d when full; the first term is the same for both.
+        volume += own_wet.depths * disc_depth(r, t0, t1, w0, w1);
+        if lower_wet.depths > 0.0 && lower > 0.0 {
+            volume -= lower_wet.depths * lower_depth(t0, t1);
+        }
+        let open = own_wet.open - lower_wet.open;
+        if open != 0.0
+            && let Some((h, slope, z)) = line
+        {
+            // Simpson's rule is exact for the quadratic.
+            let above = |t: f64| (h - slope * t) / z * (w0 + w1 * t);
+            volume += open * (t1 - t0) / 6.0 * (above(t0) + 4.0 * above(mid) + above(t1));
+            surface += open * (t1 - t0) * (w0 + w1 * mid) / z;
+        }
+    }
+    if let Some((h, slope, 0.0)) = line
+        && slope != 0.0
+    {
+        let t = h / slope;
+        let (own, lower) = (disc.at(t), lower_square(t));
+        if t.abs() < r && own > lower {
+            surface += 2.0 * (own.sqrt() - lower.sqrt()) * (w0 + w1 * t) / slope.abs();
+        }
+    }
+    (volume, surface)
+}
+
+/// Where, across a slice, walls cross each other or the level: between these places every column is of one kind.
+fn breakpoints(
+    slice: &Slice,
+    met: &[Solid],
+    others: &[Option<Along>],
+    line: Option<(f64, f64, f64)>,
+    marks: &mut Vec<f64>,
+) {
+    let Slice { centre, n, r, .. } = slice;
+    marks.clear();
+    marks.extend([-r, *r]);
+    if let Some((h, slope, z)) = line {
+        level_crossings(&Along::disc(*r), h, slope, z, marks);
+    }
+    for (other, solid) in others.iter().zip(met) {
+        match other {
+            Some(along) => {
+                marks.extend([along.lo, along.hi]);
+                marks.extend(quadratic(along.q[2], along.q[1], along.q[0]));
+                marks.extend(quadratic(along.q[2] + 1.0, along.q[1], along.q[0] - r * r));
+                if let Some((h, slope, z)) = line {
+                    level_crossings(along, h, slope, z, marks);
+                }
+            }
+            None => bend_crossings(solid, centre, n, *r, line, marks),
+        }
+    }
+    for (i, p) in others.iter().enumerate() {
+        for q in others.iter().skip(i + 1) {
+            if let (Some(p), Some(q)) = (p, q) {
+                marks.extend(quadratic(p.q[2] - q.q[2], p.q[1] - q.q[1], p.q[0] - q.q[0]));
+            }
+        }
+    }
+    marks.retain(|t| *t >= -r && t <= r);
+    marks.sort_unstable_by(f64::total_cmp);
+}
+
+/// How a column stands to the level, the same all over an interval between breakpoints.
+struct Column {
+    /// How many half-depths of it are wet: 0 dry, 1 in part, 2 full.
+    depths: f64,
+    /// 1 where the level lies within it, else 0.
+    open: f64,
+}
+
+impl Column {
+    fn new(line: Option<(f64, f64, f64)>, t: f64, depth_squared: f64) -> Self {
+        let Some((h, slope, z)) = line else {
+            return Self { depths: 2.0, open: 0.0 };
+        };
+        let (above, depth) = (h - slope * t, z * depth_squared.max(0.0).sqrt());
+        if above >= depth {
+            Self { depths: 2.0, open: 0.0 }
+        } else if above <= -depth {
+            Self { depths: 0.0, open: 0.0 }
+        } else {
+            Self { depths: 1.0, open: 1.0 }
+        }
+    }
+}
+
+/// Integral of `(w0 + w1 t) sqrt(r^2 - t^2)` in closed form.
+fn disc_depth(r: f64, t0: f64, t1: f64, w0: f64, w1: f64) -> f64 {
+    let whole = |t: f64| {
+        let d = ((r - t) * (r + t)).max(0.0).sqrt();
+        w0 * 0.5 * (t * d + r * r * (t / r).clamp(-1.0, 1.0).asin()) - w1 * d * d * d / 3.0
+    };
+    whole(t1) - whole(t0)
+}
+
+/// Integral of `(w0 + w1 t) sqrt(Q(t))` over an interval where `Q >= 0`: in closed form where `Q` is clearly curved,
+/// else by the clustered rule, where the closed form would cancel.
+fn quadric_depth(along: &Along, t0: f64, t1: f64, w0: f64, w1: f64) -> f64 {
+    let [_, q1, q2] = along.q;
+    let value = |t: f64| along.at(t).max(0.0);
+    let (width, mid) = (t1 - t0, 0.5 * (t0 + t1));
+    if q2.abs() * width * width < 1e-3 * value(mid) {
+        return ACROSS.integrate(t0, t1, |t| (value(t).sqrt() * (w0 + w1 * t), 0.0)).0;
+    }
+    let discriminant = q1 * q1 - 4.0 * along.q[0] * q2;
+    let plain = |t: f64| {
+        let (root, slope) = (value(t).sqrt(), 2.0 * q2 * t + q1);
+        let inverse = if q2 < 0.0 {
+            -(slope / discriminant.max(0.0).sqrt()).clamp(-1.0, 1.0).asin() / (-q2).sqrt()
+        } else {
+            // The same root as the difference of logarithms, whose argument keeps its sign over the interval.
+            (2.0 * q2.sqrt() * root + slope).abs().max(f64::MIN_POSITIVE).ln() / q2.sqrt()
+        };
+        slope * root / (4.0 * q2) - discriminant / (8.0 * q2) * inverse
+    };
+    let area = plain(t1) - plain(t0);
+    if w1 == 0.0 {
+        return w0 * area;
+    }
+    let cube = |t: f64| value(t).powf(1.5);
+    let moment = (cube(t1) - cube(t0)) / (3.0 * q2) - q1 / (2.0 * q2) * area;
+    w0 * area + w1 * moment
+}
+
+/// Where the level passes the floor or the ceiling of the columns of a quadric over a line: roots of
+/// `(h - slope t)^2 = z^2 Q(t)`, with the discriminant written so that a small `z` does not cancel.
+fn level_crossings(along: &Along, h: f64, slope: f64, z: f64, marks: &mut Vec<f64>) {
+    if z == 0.0 {
+        if slope != 0.0 {
+            marks.push(h / slope);
+        }
+        return;
+    }
+    let [q0, q1, q2] = along.q;
+    let a = slope * slope - z * z * q2;
+    let half_b = slope * h + 0.5 * z * z * q1;
+    if a.abs() < 1e-300 {
+        return;
+    }
+    let inner = slope * slope * q0 + slope * h * q1 + q2 * h * h + z * z * (0.25 * q1 * q1 - q0 * q2);
+    if inner >= 0.0 {
+        let root = z * inner.sqrt();
+        marks.extend([(half_b - root) / a, (half_b + root) / a]);
+    }
+}
+
+/// Breakpoints over a line against a bend: its wall and its ends exactly; between them, by sampling, equal depth with
+/// the disc and the level.
+fn bend_crossings(
+    bend: &Solid,
+    centre: &Vector2<f64>,
+    n: &Vector2<f64>,
+    r: f64,
+    line: Option<(f64, f64, f64)>,
+    marks: &mut Vec<f64>,
+) {
+    const SAMPLES: usize = 8;
+    let mut exact = vec![-r, r];
+    bend.outline_crossings(centre, n, &mut exact);
+    exact.retain(|t| *t >= -r && *t <= r);
+    exact.sort_by(f64::total_cmp);
+    let depth = |t: f64| bend.depth_squared(&(centre + n * t)).max(0.0);
+    for pair in exact.windows(2) {
+        // Just inside, so that a sample at an end does not fall beyond the bend.
+        let (a, b) = (
+            pair[0] + 1e-9 * (pair[1] - pair[0]),
+            pair[1] - 1e-9 * (pair[1] - pair[0]),
+        );
+        let at = |i: usize| a + (b - a) * i as f64 / SAMPLES as f64;
+        sign_changes(SAMPLES, at, |t| depth(t) - (r - t) * (r + t), marks);
+        if let Some((h, slope, z)) = line {
+            sign_changes(SAMPLES, at, |t| (h - slope * t).abs() - z * depth(t).sqrt(), marks);
+        }
+    }
+    marks.extend(exact);
+}

@@ -1,0 +1,31 @@
+#!/usr/bin/env bash
+# All tests: the Rust tests, then the check of the geometry engine against an independent solid library.
+#
+#   bash tests/all.sh
+#
+# Needs python3 (3.11 or later) with venv. The Python packages pinned in tests/check/requirements.txt go into a folder
+# outside the source tree: $VIALWRIGHT_CHECK_VENV when set, so that it can be kept, else a temporary one.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+
+echo "== Rust tests"
+cargo test --locked
+
+echo "== Independent check of the geometry engine"
+cargo build --locked --release --no-default-features
+program="$(cargo metadata --locked --format-version 1 --no-deps |
+    python3 -c 'import json, sys; print(json.load(sys.stdin)["target_directory"])')/release/vialwright"
+
+venv="${VIALWRIGHT_CHECK_VENV:-}"
+if [ -z "$venv" ]; then
+    venv="$(mktemp -d)"
+    trap 'rm -rf "$venv"' EXIT
+fi
+if [ ! -x "$venv/bin/python" ]; then
+    python3 -m venv "$venv"
+fi
+"$venv/bin/python" -m pip install --quiet --disable-pip-version-check -r tests/check/requirements.txt
+
+export PYTHONDONTWRITEBYTECODE=1
+"$venv/bin/python" tests/check/self_test.py
+"$venv/bin/python" tests/check/check_interior.py --program "$program" --examples examples
