@@ -1,6 +1,6 @@
 //! From the apparatus to the screen and back.
 //!
-//! The world is f64 millimetres with y up; the screen is f32 points with y down. [`View::to_screen`] is the only
+//! The world is f64 millimetres with y up; the screen is f32 points with y down. [`Placed::to_screen`] is the only
 //! place where the one becomes the other.
 
 use egui::{Pos2, Rect, pos2};

@@ -80,7 +80,6 @@ impl Worker {
 
 /// The tilts as marks on the ring.
 fn events(found: &Tilts) -> Vec<Event> {
-    // A hold band of a whole turn or more says that the liquid never runs.
     let mut events: Vec<Event> = found
         .hold
         .map(|(low, high)| Event::Hold(low, high))
