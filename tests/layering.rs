@@ -255,7 +255,7 @@ fn holds_word(code: &str, word: &str) -> bool {
         let before = code[..i].chars().next_back();
         let after = code[i + word.len()..].chars().next();
         let ends_as_name = word.chars().next_back().is_some_and(part_of_name);
-        !before.is_some_and(part_of_name) && !(ends_as_name && after.is_some_and(part_of_name))
+        !(before.is_some_and(part_of_name) || ends_as_name && after.is_some_and(part_of_name))
     })
 }
 

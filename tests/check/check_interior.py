@@ -15,9 +15,11 @@ compared, each within 1e-5 relative or the facets' own error, whichever is large
 
 The facets' own error is measured: every quantity is taken from three solids, two with n facets round a bore, turned
 by half a facet against each other, and one with 3 n / 4. The mean of the first two is the reference. An error that
-falls as 1/n^2 shows 7/9 of its size in the spread of the three; 1.5 times the spread is taken for it. For a free surface
-cut along a bore the three may agree by chance: there the error is not taken for less than 0.3 (pi / n)^2, the
-deviation of the polygons' chords. A spread above 2e-3 (for heights, 0.02 mm) fails: then the solid would prove nothing.
+falls as 1/n^2 shows 7/9 of its size in the spread of the three; 1.5 times the spread is taken for it, 2.5 times for
+free surfaces, whose error is less regular. For a free surface
+cut along a bore, and for heights, the three may agree by chance: there the error is not taken for less than what the
+polygons deviate by, 0.3 (pi / n)^2 relative and 0.5 (pi / n)^2 times the greatest radius. A spread above 2e-3 (for free
+surfaces, which jump where a wall runs level, 2e-2; for heights 0.02 mm) fails: then the solid would prove nothing.
 
 One line per geometry and stance; the last line reads `N passed, N failed`. The exit status is 1 when anything failed.
 """
@@ -45,12 +47,14 @@ STANCES = [(0.0, 0.0), (12.5, 10.0), (-31.0, 37.0), (20.0, 90.0), (118.0, -24.0)
 
 RELATIVE = 1e-5
 FACETS = 1.5
+FACETS_SURFACE = 2.5
 SILL_MM = 2e-3
 TOO_COARSE = 2e-3
+TOO_COARSE_SURFACE = 2e-2
 TOO_COARSE_MM = 2e-2
 # Hollows shallower than this may be the facets' and are not compared.
 LEAST_DEPTH_MM = 0.05
-MOST_TRIANGLES = 160_000
+MOST_TRIANGLES = 280_000
 
 
 class Tally:
@@ -68,11 +72,12 @@ class Tally:
         scale = abs(reference) if scale is None else scale
         spread = (max(three) - min(three)) / scale
         deviation = abs(got - reference) / scale if math.isfinite(got) else math.inf
-        allowed = max(least, FACETS * spread)
+        allowed = max(least, (FACETS_SURFACE if kind == "surface" else FACETS) * spread)
         before = self.worst.get(kind, (-1.0, 0.0))
         if deviation > before[0]:
             self.worst[kind] = (deviation, allowed)
-        if spread > (TOO_COARSE_MM if scale == 1.0 else TOO_COARSE):
+        too_coarse = TOO_COARSE_MM if scale == 1.0 else TOO_COARSE_SURFACE if kind == "surface" else TOO_COARSE
+        if spread > too_coarse:
             self.fail(f"{what}: the facets are too coarse to judge (spread {spread:.1e})")
         elif deviation <= allowed:
             self.passed += 1
@@ -116,6 +121,12 @@ def facets(dump: dict) -> int:
         if size <= MOST_TRIANGLES:
             return n
     return 64
+
+
+def reach(primitive: dict) -> float:
+    """The greatest radius that is cut into facets, mm."""
+    lengths = ("r", "r_from", "r_to", "semi_axial", "semi_radial")
+    return max(primitive.get(k, 0.0) for k in lengths) + primitive.get("radius", 0.0)
 
 
 def check_whole(tally: Tally, answer: dict, solids):
@@ -170,9 +181,10 @@ def pair(basins, stands):
     return rows
 
 
-def check_basins(tally: Tally, answer: dict, basins, stands):
+def check_basins(tally: Tally, answer: dict, basins, stands, height):
     """Bottoms, sills and brims of the empty basins; returns what fits, for the fillings."""
     left = list(answer["pools"])
+    shallow = [p for p in left if p["sill_mm"] is not None and p["sill_mm"] - p["level_mm"] < LEAST_DEPTH_MM]
     fitting = []
     for row in pair(basins, stands):
         b = row[0]
@@ -188,7 +200,16 @@ def check_basins(tally: Tally, answer: dict, basins, stands):
         # On a level floor the lowest point may lie in any of the pieces that make it.
         near = sorted(left, key=lambda pool: (round(distance(pool), 1), pool["piece"] not in pieces))
         if not near or distance(near[0]) > 0.1:
-            if deep:
+            # The program's neighbour may be a hollow too shallow for the facets: then the sills differ in kind.
+            into_shallow = [
+                p
+                for p in left
+                if abs(p["level_mm"] - b.bottom) < 0.1
+                and any(p["sill_mm"] is not None and abs(q["sill_mm"] - p["sill_mm"]) < 1e-9 for q in shallow)
+            ]
+            if into_shallow:
+                left.remove(into_shallow[0])
+            elif deep:
                 sill = "none" if b.sill is None else f"{b.sill:.4f}"
                 tally.fail(f"{what}: no such basin in the answer (solid: sill {sill} mm)")
             continue
@@ -197,12 +218,12 @@ def check_basins(tally: Tally, answer: dict, basins, stands):
         if not deep or None in row:
             tally.require(not deep, f"{what}: the three solids do not agree about it")
             continue
-        tally.compare("bottom", f"{what}: bottom", pool["level_mm"], [r.bottom for r in row], SILL_MM, 1.0)
+        tally.compare("bottom", f"{what}: bottom", pool["level_mm"], [r.bottom for r in row], height, 1.0)
         if b.sill is None:
             mesh_brim = [s.solid.total for s in stands]
             tally.require(pool["brim_ml"] is None, f"{what}: a brim without a sill")
         else:
-            tally.compare("sill", f"{what}: sill", pool["sill_mm"], [r.sill for r in row], SILL_MM, 1.0)
+            tally.compare("sill", f"{what}: sill", pool["sill_mm"], [r.sill for r in row], height, 1.0)
             mesh_brim = []
             for s, r in zip(stands, row):
                 volume, area = s.below(r.sill, s.part(r.sill, r.point))
@@ -270,14 +291,14 @@ def check_rest(tally: Tally, what: str, answer: dict, given_ml: float, stands):
         level = pool["level_mm"]
         # At the sill the facets may already join the pool with its neighbour: stay below and follow the surface up,
         # which leaves an error of the third order.
-        margin = 0.004 if sill is not None and level > sill - 0.004 else 0.0
+        margin = 0.02 if sill is not None and level > sill - 0.02 else 0.0
         three = []
         for s in stands:
-            near = s.solid.used[np.abs(s.h[s.solid.used] - bottom) < 0.02]
-            seeds = [p for p in near if pool["piece"] in s.pieces_at(p)] if len(near) < 200 else list(near[:50])
+            near = np.unique(s.tri[s.solid.piece_of_tri == pool["piece"]])
+            near = near[np.abs(s.h[near] - bottom) < 0.02]
             label = s.labels(level - margin)
             volumes = []
-            for part in {int(label[p]) for p in seeds or near if label[p] >= 0}:
+            for part in {int(k) for k in label[near] if k >= 0}:
                 mask = (label[s.tri] == part).any(axis=1)
                 v, a = s.below(level - margin, mask)
                 _, lower = s.below(level - 2 * margin, mask)
@@ -325,19 +346,20 @@ def check_geometry(task) -> tuple[str, list[str], int, int]:
         solids = [unite(dump, n, 0.0), unite(dump, n, 0.5), unite(dump, 3 * n // 4, 0.25)]
     except (RuntimeError, ValueError, KeyError, OSError, subprocess.SubprocessError) as e:
         return name, [f"{name}: FAILED: {e}"], 0, 1
+    surface = max(RELATIVE, 0.3 * (math.pi / n) ** 2)
+    height = max(SILL_MM, 0.5 * (math.pi / n) ** 2 * max(reach(p) for p in dump["primitives"]))
     for index, (tilt, roll) in enumerate(STANCES):
         tally = Tally()
         rng = np.random.default_rng(zlib.crc32(f"{name} {tilt} {roll}".encode()))
         stance = stance_text(tilt, roll)
         try:
             stands = [Stand(s, up(tilt, roll)) for s in solids]
-            surface = max(RELATIVE, 0.3 * (math.pi / n) ** 2)
             check_library_cut(tally, stands[2], rng)
             basins = [s.basins(dump["ports"], 0.4 * LEAST_DEPTH_MM) for s in stands]
             answer = check_below(tally, program, file, stance, dump, stands, basins, surface, rng)
             if index == 0:
                 check_whole(tally, answer, solids)
-            fitting = check_basins(tally, answer, basins, stands)
+            fitting = check_basins(tally, answer, basins, stands, height)
             check_fillings(tally, program, file, stance, dump, stands, fitting, surface, rng)
         except (RuntimeError, ValueError, KeyError, TypeError, OSError, subprocess.SubprocessError) as e:
             tally.fail(f"{type(e).__name__}: {e}")
