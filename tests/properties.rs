@@ -1,5 +1,7 @@
 //! What must always hold, whatever the glass and the stance.
 
+#![allow(clippy::unwrap_used, reason = "a helper of a test fails the test")]
+
 use nalgebra::{Rotation2, Vector2};
 use proptest::prelude::*;
 use vialwright::geom::{Interior, Pool, Port, Posture, Primitive, Settled, Shape, Stance};
