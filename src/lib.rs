@@ -19,3 +19,6 @@ pub mod out;
 pub mod files;
 
 pub mod cli;
+
+#[cfg(feature = "window")]
+pub mod app;

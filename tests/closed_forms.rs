@@ -1,6 +1,8 @@
 //! The engine against classical closed forms (numbered as in the project's reference of formulas, which gives
 //! worked numbers to six digits; the forms here are evaluated in full) to 1e-9 relative.
 
+#![allow(clippy::unwrap_used, reason = "a helper of a test fails the test")]
+
 use std::f64::consts::PI;
 
 use nalgebra::Vector2;
@@ -98,11 +100,9 @@ fn ungula_1_3() {
         let b = r * (1.0 - a.cos());
         let tilt = high.atan2(b);
         let glass = interior(&[frustum(0.0, 0.0, 0.0, 200.0, r, r)]);
-        for roll in [0.0] {
-            let stance = Stance::new(-tilt.to_degrees(), roll);
-            let level = stance.up().dot(&nalgebra::Vector3::new(r, high, 0.0));
-            close(glass.at(stance).below(0, level).volume, ungula(r, high, a), 1e-10);
-        }
+        let stance = Stance::new(-tilt.to_degrees(), 0.0);
+        let level = stance.up().dot(&nalgebra::Vector3::new(r, high, 0.0));
+        close(glass.at(stance).below(0, level).volume, ungula(r, high, a), 1e-10);
     }
 }
 

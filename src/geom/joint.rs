@@ -8,10 +8,10 @@
 use nalgebra::Vector2;
 
 use super::shape::{Along, Slice, Solid};
-use super::solve::{ACROSS, CUT_JOINT, JOINT, adaptive, quadratic, sign_changes};
+use super::solve::{ACROSS, ALONG, CUT_JOINT, JOINT, adaptive, quadratic, sign_changes};
 use super::spans::Level;
 use super::sweep::{Cut, bend_touches};
-use super::tolerance::{FULL_JOINT_PART, JOINT_PART, SQUARE};
+use super::tolerance::{FULL_JOINT_PART, JOINT_PART, JOINT_SURFACE_PART, SQUARE};
 
 /// Room for one slice at a time, kept from slice to slice.
 #[derive(Default)]
@@ -27,11 +27,16 @@ pub(super) fn joint(own: &Solid, met: &[Solid], a: f64, b: f64, level: Option<Le
         _ => 1.0,
     };
     let bore = std::f64::consts::PI * own.widest().powi(2) * arm * (b - a);
+    let face = 2.0 * own.widest() * arm * (b - a);
     let mut scratch = Scratch::default();
     let full = |from: f64, to: f64, scratch: &mut Scratch| {
-        adaptive(&JOINT, (from, to), FULL_JOINT_PART * bore, 12, &mut |s| {
-            across(own, met, s, None, scratch)
-        })
+        adaptive(
+            &JOINT,
+            (from, to),
+            (FULL_JOINT_PART * bore, f64::INFINITY),
+            12,
+            &mut |s| across(own, met, s, None, scratch),
+        )
         .0
     };
     let Some(level) = level else {
@@ -70,9 +75,13 @@ pub(super) fn joint(own: &Solid, met: &[Solid], a: f64, b: f64, level: Option<Le
             // A full slice needs no level; a dry one is left out.
             let level = (h < reach).then_some(level);
             if h > -reach {
-                let (v, s) = adaptive(&CUT_JOINT, (from, to), JOINT_PART * bore, 8, &mut |s| {
-                    across(own, met, s, level, &mut scratch)
-                });
+                let (v, s) = adaptive(
+                    &CUT_JOINT,
+                    (from, to),
+                    (JOINT_PART * bore, JOINT_SURFACE_PART * face),
+                    8,
+                    &mut |s| across(own, met, s, level, &mut scratch),
+                );
                 volume += v;
                 surface += if level.is_some() { s } else { 0.0 };
             }
@@ -137,7 +146,7 @@ fn across(own: &Solid, met: &[Solid], sigma: f64, level: Option<Level<'_>>, scra
         match deepest {
             Some(along) if others.iter().all(Option::is_some) => quadric_depth(along, t0, t1, w0, w1),
             _ => {
-                ACROSS
+                ALONG
                     .integrate(t0, t1, |t| (lower_square(t).sqrt() * (w0 + w1 * t), 0.0))
                     .0
             }

@@ -53,13 +53,13 @@ pub(super) static JOINT: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(12));
 /// The same for a joint cut by a level, where less is asked.
 pub(super) static CUT_JOINT: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(8));
 
-/// Integral of `f` from `a` to `b` by a rule and bisection, until halving an interval changes the first value by less
-/// than `tolerance` (absolute) or `depth` halvings are reached. The tolerance is not shared out among the halves: the
+/// Integral of `f` from `a` to `b` by a rule and bisection, until halving an interval changes each value by less than
+/// its `tolerance` (absolute) or `depth` halvings are reached. The tolerance is not shared out among the halves: the
 /// change overstates the error that is left by far, as the rule converges geometrically.
 pub(super) fn adaptive(
     rule: &Rule,
     (a, b): (f64, f64),
-    tolerance: f64,
+    tolerance: (f64, f64),
     depth: u32,
     f: &mut impl FnMut(f64) -> (f64, f64),
 ) -> (f64, f64) {
@@ -71,7 +71,7 @@ fn refine(
     rule: &Rule,
     (a, b): (f64, f64),
     whole: (f64, f64),
-    tolerance: f64,
+    tolerance: (f64, f64),
     depth: u32,
     f: &mut impl FnMut(f64) -> (f64, f64),
 ) -> (f64, f64) {
@@ -79,7 +79,8 @@ fn refine(
     let left = rule.integrate(a, mid, &mut *f);
     let right = rule.integrate(mid, b, &mut *f);
     let halves = (left.0 + right.0, left.1 + right.1);
-    if depth == 0 || (halves.0 - whole.0).abs() <= tolerance {
+    let stands = (halves.0 - whole.0).abs() <= tolerance.0 && (halves.1 - whole.1).abs() <= tolerance.1;
+    if depth == 0 || stands {
         return halves;
     }
     let left = refine(rule, (a, mid), left, tolerance, depth - 1, f);

@@ -38,6 +38,71 @@ enum Way {
 /// Nodes that a stream leaves out: those of the basin that it comes from.
 struct Barred<'a>(&'a Posture<'a>, Option<usize>);
 
+/// The way down a bore's wall from a point on it to the lowest line: steepest descent.
+///
+/// On a cylinder whose axis falls by `a` and whose wall falls by `across * sin(psi)` at the angle `psi` from the lowest
+/// line, it is `tan(psi/2) = tan(psi0/2) exp(-kappa d)`, `kappa = across / (r a)`, `d` the way along the axis: straight
+/// across in a level tube, straight along in a steep one. On a cone and a bend the values at the start are taken.
+struct Spiral<'a> {
+    solid: &'a Solid,
+    sigma: f64,
+    end: f64,
+    /// Angle of the lowest line, and from there to the start.
+    valley: f64,
+    turn: f64,
+    /// Angle left at the end of the way; below [`Self::DONE`] the lowest line is reached.
+    last: f64,
+    kappa: f64,
+}
+
+impl<'a> Spiral<'a> {
+    /// Nearer to the lowest line than this, radians, the stream counts as on it.
+    const DONE: f64 = 1e-3;
+
+    fn new(posture: &Posture<'_>, solid: &'a Solid, sigma: f64, end: f64, from: &Vector3<f64>) -> Self {
+        let slice = solid.slice(sigma);
+        let un = posture.order_up.xy().dot(&slice.n);
+        let across = un.hypot(posture.order_up.z);
+        let valley = (-posture.order_up.z).atan2(-un);
+        let at = from.z.atan2((from.xy() - slice.centre).dot(&slice.n));
+        let pi = std::f64::consts::PI;
+        let turn = (at - valley + pi).rem_euclid(2.0 * pi) - pi;
+        let down = match *solid {
+            Solid::Frustum { e, k, .. } => (posture.order_up.xy().dot(&e) - k * across).abs(),
+            // Across a bend first: its wall is steep against its way along.
+            _ => 0.0,
+        };
+        let kappa = across / (slice.r * down);
+        let reach = (0.5 * turn.abs()).min(0.5 * pi - 1e-9).tan() * (-kappa * (end - sigma).abs()).exp();
+        let last = (2.0 * reach.atan()).max(Self::DONE.min(turn.abs()));
+        Self {
+            solid,
+            sigma,
+            end,
+            valley,
+            turn,
+            last,
+            kappa,
+        }
+    }
+
+    /// Place along the axis and angle from the lowest line at the part `l` of the way.
+    fn at(&self, l: f64) -> (f64, f64) {
+        let psi = self.turn.abs() + (self.last - self.turn.abs()) * l;
+        let half = |psi: f64| (0.5 * psi).min(std::f64::consts::FRAC_PI_2 - 1e-9).tan();
+        let way = ((half(self.turn.abs()) / half(psi)).ln() / self.kappa).clamp(0.0, (self.end - self.sigma).abs());
+        (self.sigma + way.copysign(self.end - self.sigma), psi)
+    }
+
+    fn point(&self, l: f64) -> Vector3<f64> {
+        let (sigma, psi) = self.at(l);
+        let slice = self.solid.slice(sigma);
+        let angle = self.valley + psi.copysign(self.turn);
+        let p = slice.centre + slice.n * (slice.r * angle.cos());
+        Vector3::new(p.x, p.y, slice.r * angle.sin())
+    }
+}
+
 impl Barred<'_> {
     fn has(&self, node: usize) -> bool {
         self.1.is_some_and(|basin| self.0.within(basin, node))
@@ -71,6 +136,7 @@ impl Posture<'_> {
             return Some(Rest::Basin(basin));
         }
         self.stream(node, self.nodes[node].bottom_at, &Barred(self, None))
+            .or_else(|| self.rest_by_tree(node))
     }
 
     /// The deepest hollow on the other side of a sill: what the merge tree knows without the floor. Reached only
@@ -86,6 +152,24 @@ impl Posture<'_> {
             (None, Side::Port(port)) => Rest::Port(port),
             (None, Side::Node(node)) => self.nearest_port(node).map_or(Rest::Basin(basin), Rest::Port),
         }
+    }
+
+    /// Where a node's lowest point drains to by the merge tree alone: from each bottom that is no hollow over the edge
+    /// by which it was taken up.
+    fn rest_by_tree(&self, node: usize) -> Option<Rest> {
+        let mut node = node;
+        for _ in 0..=self.nodes.len() {
+            if let Some(basin) = self.basin_of_bottom[node] {
+                return Some(Rest::Basin(basin));
+            }
+            match self.way_on[node]?.0 {
+                Side::Port(port) => return Some(Rest::Port(port)),
+                Side::Node(next) => node = next,
+            }
+        }
+        self.nearest_port(node)
+            .map(Rest::Port)
+            .or((!self.basins.is_empty()).then_some(Rest::Basin(0)))
     }
 
     fn nearest_port(&self, node: usize) -> Option<usize> {
@@ -243,19 +327,22 @@ impl Posture<'_> {
                 .unwrap_or(Way::Low(n.bottom_at));
         }
         let sigma = solid.sigma_of(&from.xy());
-        if (self.valley_at(solid, sigma) - from).norm() > CONTACT_MM
-            && let Some(mouth) =
-                self.first_mouth(&others(sigma, sigma), |l| self.across_to_valley(solid, sigma, from, l))
-        {
-            return mouth;
-        }
         let end = solid.sigma_of(&n.bottom_at.xy());
+        let mut valley_from = sigma;
+        if (self.valley_at(solid, sigma) - from).norm() > CONTACT_MM {
+            let spiral = Spiral::new(self, solid, sigma, end, from);
+            let reached = spiral.at(1.0).0;
+            if let Some(mouth) = self.first_mouth(&others(sigma, reached), |l| spiral.point(l)) {
+                return mouth;
+            }
+            valley_from = reached;
+        }
         let mouth = if let Solid::Frustum { .. } = solid {
-            let mut others = others(sigma, end);
-            if end < sigma {
+            let mut others = others(valley_from, end);
+            if end < valley_from {
                 others.reverse();
             }
-            self.mouth_in_line(solid, sigma, end, &others)
+            self.mouth_in_line(solid, valley_from, end, &others)
         } else {
             self.first_mouth(&others(sigma, end), |l| {
                 self.valley_at(solid, sigma + (end - sigma) * l)
@@ -267,18 +354,6 @@ impl Posture<'_> {
     /// The lowest point of the slice at `sigma`.
     fn valley_at(&self, solid: &Solid, sigma: f64) -> Vector3<f64> {
         solid.lowest(&self.order_up, sigma, sigma)
-    }
-
-    /// From a point on the wall around the bore to its lowest line, at fixed `sigma`.
-    fn across_to_valley(&self, solid: &Solid, sigma: f64, from: &Vector3<f64>, l: f64) -> Vector3<f64> {
-        let slice = solid.slice(sigma);
-        let valley = self.valley_at(solid, sigma);
-        let angle = |p: &Vector3<f64>| p.z.atan2((p.xy() - slice.centre).dot(&slice.n));
-        let (a, b) = (angle(from), angle(&valley));
-        let turn = (b - a + std::f64::consts::PI).rem_euclid(std::f64::consts::TAU) - std::f64::consts::PI;
-        let psi = a + turn * l;
-        let p = slice.centre + slice.n * (slice.r * psi.cos());
-        Vector3::new(p.x, p.y, slice.r * psi.sin())
     }
 
     /// First point of a curved way that lies inside another bore.

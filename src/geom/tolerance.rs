@@ -22,5 +22,8 @@ pub(super) const FULL_JOINT_PART: f64 = 1e-10;
 /// sagitta of the mouth, some 20 mm3 of bore: 2e-7 mm3 in a pool of some mL.
 pub(super) const JOINT_PART: f64 = 1e-8;
 
+/// Error allowed in the free surface of a joint cut by a level, as a part of the joint's lengthwise section.
+pub(super) const JOINT_SURFACE_PART: f64 = 1e-5;
+
 /// A level is found when Newton's last step is below this; the error left is of its square.
 pub(super) const LEVEL_MM: f64 = 1e-9;

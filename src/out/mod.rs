@@ -1,3 +1,7 @@
-//! Answers for readers: text for people, JSON for machines.
+//! What leaves the program: answers as text for people and JSON for machines, and finished, flat drawings in
+//! millimetres that the bench and every exporter read.
 
 pub mod answers;
+pub mod drawing;
+pub mod section;
+pub mod trapezoids;

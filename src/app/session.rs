@@ -1,0 +1,294 @@
+//! What is being worked on: the document with its history, the stance, the selection. No widgets.
+
+use crate::geom::Stance;
+use crate::model::Apparatus;
+use std::path::{Path, PathBuf};
+
+/// One change and what came of it.
+#[derive(Clone, Debug)]
+struct Step {
+    /// What was done, such as `Body length of vial`.
+    words: String,
+    /// The apparatus after it.
+    after: Apparatus,
+}
+
+/// The document and its history. A change that is still under way is a preview and not yet in the history.
+#[derive(Debug)]
+pub struct Document {
+    start: Apparatus,
+    steps: Vec<Step>,
+    /// Number of steps that are done; those after it can be redone.
+    done: usize,
+    preview: Option<Apparatus>,
+    saved: Option<Apparatus>,
+    path: Option<PathBuf>,
+    revision: u64,
+}
+
+impl Document {
+    /// A document that agrees with the file at `path`, or an example that has no file yet.
+    pub fn new(apparatus: Apparatus, path: Option<PathBuf>) -> Self {
+        Self {
+            saved: Some(apparatus.clone()),
+            start: apparatus,
+            steps: Vec::new(),
+            done: 0,
+            preview: None,
+            path,
+            revision: 0,
+        }
+    }
+
+    /// The apparatus as it stands, a change under way included.
+    pub fn now(&self) -> &Apparatus {
+        self.preview.as_ref().unwrap_or_else(|| self.settled())
+    }
+
+    /// The apparatus after the last finished change.
+    pub fn settled(&self) -> &Apparatus {
+        self.done
+            .checked_sub(1)
+            .and_then(|i| self.steps.get(i))
+            .map_or(&self.start, |step| &step.after)
+    }
+
+    /// A number that grows with every change of [`Document::now`].
+    pub fn revision(&self) -> u64 {
+        self.revision
+    }
+
+    /// Shows a change that is still under way.
+    pub fn preview(&mut self, apparatus: Apparatus) {
+        if *self.now() != apparatus {
+            self.preview = Some(apparatus);
+            self.revision += 1;
+        }
+    }
+
+    /// Takes back a change that is under way.
+    pub fn abandon(&mut self) {
+        if self.preview.take().is_some() {
+            self.revision += 1;
+        }
+    }
+
+    /// Ends a change that was under way as one step.
+    pub fn keep(&mut self, words: &str) {
+        if let Some(apparatus) = self.preview.take() {
+            self.change(words, apparatus);
+        }
+    }
+
+    /// Adds a finished change to the history and drops what could have been redone. No change adds nothing.
+    pub fn change(&mut self, words: &str, apparatus: Apparatus) {
+        self.preview = None;
+        if *self.settled() != apparatus {
+            self.steps.truncate(self.done);
+            self.steps.push(Step {
+                words: words.to_owned(),
+                after: apparatus,
+            });
+            self.done = self.steps.len();
+        }
+        self.revision += 1;
+    }
+
+    /// Words of the step that an undo takes back.
+    pub fn undo_words(&self) -> Option<&str> {
+        self.done
+            .checked_sub(1)
+            .and_then(|i| self.steps.get(i))
+            .map(|step| step.words.as_str())
+    }
+
+    /// Words of the step that a redo brings back.
+    pub fn redo_words(&self) -> Option<&str> {
+        self.steps.get(self.done).map(|step| step.words.as_str())
+    }
+
+    /// Takes back the last step; a change under way is dropped first.
+    pub fn undo(&mut self) {
+        self.abandon();
+        if self.done > 0 {
+            self.done -= 1;
+            self.revision += 1;
+        }
+    }
+
+    /// Brings back the step that was last undone.
+    pub fn redo(&mut self) {
+        self.abandon();
+        if self.done < self.steps.len() {
+            self.done += 1;
+            self.revision += 1;
+        }
+    }
+
+    /// Where the document is kept, if it has a file.
+    pub fn path(&self) -> Option<&Path> {
+        self.path.as_deref()
+    }
+
+    /// Whether the document differs from its file.
+    pub fn is_unsaved(&self) -> bool {
+        self.saved.as_ref() != Some(self.settled())
+    }
+
+    /// Notes that `apparatus` now stands in the file at `path`.
+    pub fn note_saved(&mut self, apparatus: Apparatus, path: PathBuf) {
+        self.saved = Some(apparatus);
+        self.path = Some(path);
+    }
+}
+
+/// The session: document, stance and selection.
+#[derive(Debug)]
+pub struct Session {
+    /// The document.
+    pub document: Document,
+    /// How the glass is held. Turning it is no change of the document.
+    pub stance: Stance,
+    /// Name of the selected piece.
+    pub selected: Option<String>,
+}
+
+impl Session {
+    /// A session on a fresh document, upright, with nothing selected.
+    pub fn new(document: Document) -> Self {
+        Self {
+            document,
+            stance: Stance::default(),
+            selected: None,
+        }
+    }
+
+    /// Turns the glass to `tilt_deg`, taken into -180 (exclusive) to 180, to a hundredth of a degree.
+    pub fn tilt_to(&mut self, tilt_deg: f64) {
+        if tilt_deg.is_finite() {
+            self.stance.tilt_deg = turned(tilt_deg);
+        }
+    }
+
+    /// Rolls the glass to `roll_deg`, kept within -90 to 90, to a hundredth of a degree.
+    pub fn roll_to(&mut self, roll_deg: f64) {
+        if roll_deg.is_finite() {
+            self.stance.roll_deg = hundredths(roll_deg.clamp(-90.0, 90.0));
+        }
+    }
+
+    /// Drops the selection if its piece is gone.
+    pub fn check_selection(&mut self) {
+        if self
+            .selected
+            .as_ref()
+            .is_some_and(|name| self.document.now().find(name).is_none())
+        {
+            self.selected = None;
+        }
+    }
+}
+
+/// The same direction within -180 (exclusive) to 180 degrees.
+fn turned(deg: f64) -> f64 {
+    let within = hundredths(deg).rem_euclid(360.0);
+    hundredths(if within > 180.0 { within - 360.0 } else { within })
+}
+
+/// Finer than a hand can hold, and without the tails of binary fractions.
+fn hundredths(deg: f64) -> f64 {
+    // Adding zero turns -0 into 0, which is shown without a sign.
+    (deg * 100.0).round() / 100.0 + 0.0
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn titled(title: &str) -> Apparatus {
+        Apparatus {
+            title: title.into(),
+            ..Apparatus::default()
+        }
+    }
+
+    #[test]
+    fn a_gesture_is_one_step_and_undo_restores_the_start() {
+        let mut document = Document::new(titled("a"), None);
+        for title in ["b", "c", "d"] {
+            document.preview(titled(title));
+        }
+        assert!(!document.is_unsaved(), "a preview is no change yet");
+        document.keep("Rename");
+        assert_eq!(document.now().title, "d");
+        assert_eq!(document.undo_words(), Some("Rename"));
+        document.undo();
+        assert_eq!(*document.now(), titled("a"));
+        assert_eq!(document.undo_words(), None);
+        document.redo();
+        assert_eq!(document.now().title, "d");
+    }
+
+    #[test]
+    fn a_new_change_drops_what_could_be_redone() {
+        let mut document = Document::new(titled("a"), None);
+        document.change("First", titled("b"));
+        document.change("Second", titled("c"));
+        document.undo();
+        assert_eq!(document.redo_words(), Some("Second"));
+        document.change("Third", titled("d"));
+        assert_eq!(document.redo_words(), None);
+        document.undo();
+        assert_eq!(document.now().title, "b");
+    }
+
+    #[test]
+    fn the_revision_grows_with_every_visible_change() {
+        let mut document = Document::new(titled("a"), None);
+        let mut last = document.revision();
+        let mut grown = |document: &Document| {
+            let now = document.revision();
+            assert!(now > last);
+            last = now;
+        };
+        document.preview(titled("b"));
+        grown(&document);
+        document.abandon();
+        grown(&document);
+        document.change("Change", titled("c"));
+        grown(&document);
+        document.undo();
+        grown(&document);
+    }
+
+    #[test]
+    fn undoing_to_what_was_saved_is_saved() {
+        let mut document = Document::new(titled("a"), None);
+        document.change("Change", titled("b"));
+        assert!(document.is_unsaved());
+        document.note_saved(titled("b"), PathBuf::from("b.json"));
+        assert!(!document.is_unsaved());
+        document.undo();
+        assert!(document.is_unsaved());
+    }
+
+    #[test]
+    fn tilts_are_taken_into_one_turn() {
+        let mut session = Session::new(Document::new(titled("a"), None));
+        for (asked, held) in [
+            (190.0, -170.0),
+            (-180.0, 180.0),
+            (540.0, 180.0),
+            (-0.001, 0.0),
+            (33.333, 33.33),
+        ] {
+            session.tilt_to(asked);
+            assert_eq!(session.stance.tilt_deg, held, "{asked}");
+            assert!(session.stance.tilt_deg.is_sign_positive() == (held >= 0.0));
+        }
+        session.tilt_to(f64::NAN);
+        assert_eq!(session.stance.tilt_deg, 33.33);
+        session.roll_to(-120.0);
+        assert_eq!(session.stance.roll_deg, -90.0);
+    }
+}

@@ -1,0 +1,164 @@
+//! From the apparatus to the screen and back.
+//!
+//! The world is f64 millimetres with y up; the screen is f32 points with y down. [`Placed::to_screen`] is the only
+//! place where the one becomes the other.
+
+use egui::{Pos2, Rect, pos2};
+use nalgebra::Vector2;
+
+/// Least and greatest scale, points per millimetre.
+const SCALE: (f64, f64) = (0.05, 400.0);
+
+/// What part of the bench is seen, and how large.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(crate) struct View {
+    /// The point of the apparatus about which it turns on the screen, mm.
+    pub pivot: Vector2<f64>,
+    /// Points per millimetre.
+    pub scale: f64,
+}
+
+impl Default for View {
+    fn default() -> Self {
+        Self {
+            pivot: Vector2::zeros(),
+            scale: 2.0,
+        }
+    }
+}
+
+impl View {
+    /// The view that shows a circle of `radius_mm` about `pivot` within `radius_points`.
+    pub(crate) fn fit(pivot: Vector2<f64>, radius_mm: f64, radius_points: f32) -> Self {
+        let scale = f64::from(radius_points) / radius_mm.max(1.0);
+        Self {
+            pivot,
+            scale: scale.clamp(SCALE.0, SCALE.1),
+        }
+    }
+
+    /// The transform for an apparatus turned by `tilt_deg`, with the pivot at the middle of `bench`.
+    pub(crate) fn placed(&self, bench: Rect, tilt_deg: f64) -> Placed {
+        let (sin, cos) = tilt_deg.to_radians().sin_cos();
+        Placed {
+            view: *self,
+            middle: bench.center(),
+            sin,
+            cos,
+        }
+    }
+
+    /// Moves the glass by `delta` points on the screen.
+    pub(crate) fn pan(&mut self, placed: &Placed, delta: egui::Vec2) {
+        let moved = placed.to_world(placed.middle + delta) - placed.to_world(placed.middle);
+        self.pivot -= moved;
+    }
+
+    /// Zooms by `factor` so that what lies under `pointer` stays there.
+    pub(crate) fn zoom(&mut self, placed: &Placed, pointer: Pos2, factor: f64) {
+        let fixed = placed.to_world(pointer);
+        let scale = (self.scale * factor).clamp(SCALE.0, SCALE.1);
+        self.pivot = fixed + (self.pivot - fixed) * (self.scale / scale);
+        self.scale = scale;
+    }
+}
+
+/// A view on a bench of known size, at a known tilt.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Placed {
+    view: View,
+    middle: Pos2,
+    sin: f64,
+    cos: f64,
+}
+
+impl Placed {
+    /// Screen position of a point of the apparatus.
+    #[allow(clippy::cast_possible_truncation, reason = "screen positions need no more than f32")]
+    pub(crate) fn to_screen(self, point: Vector2<f64>) -> Pos2 {
+        let d = (point - self.view.pivot) * self.view.scale;
+        let right = d.x * self.cos - d.y * self.sin;
+        let up = d.x * self.sin + d.y * self.cos;
+        pos2(self.middle.x + right as f32, self.middle.y - up as f32)
+    }
+
+    /// The point of the apparatus at a screen position.
+    pub(crate) fn to_world(self, at: Pos2) -> Vector2<f64> {
+        let right = f64::from(at.x - self.middle.x) / self.view.scale;
+        let up = f64::from(self.middle.y - at.y) / self.view.scale;
+        let turned = Vector2::new(right * self.cos + up * self.sin, up * self.cos - right * self.sin);
+        self.view.pivot + turned
+    }
+
+    /// Points per millimetre.
+    pub(crate) fn scale(self) -> f64 {
+        self.view.scale
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use egui::vec2;
+
+    fn bench() -> Rect {
+        Rect::from_min_size(pos2(100.0, 40.0), vec2(800.0, 600.0))
+    }
+
+    #[test]
+    fn screen_and_world_are_inverse() {
+        let view = View {
+            pivot: Vector2::new(31.0, -7.5),
+            scale: 3.25,
+        };
+        for tilt in [0.0, 12.5, 90.0, -135.0, 180.0] {
+            let placed = view.placed(bench(), tilt);
+            for at in [pos2(120.0, 55.0), pos2(512.25, 333.5), pos2(880.0, 610.0)] {
+                let back = placed.to_screen(placed.to_world(at));
+                assert!((back - at).length() < 1e-3, "{back:?} for {at:?} at {tilt}");
+            }
+        }
+    }
+
+    #[test]
+    fn a_positive_tilt_turns_anticlockwise_on_the_screen() {
+        let placed = View {
+            pivot: Vector2::zeros(),
+            scale: 1.0,
+        }
+        .placed(bench(), 90.0);
+        let middle = bench().center();
+        let right = placed.to_screen(Vector2::new(10.0, 0.0));
+        assert!(
+            (right - (middle + vec2(0.0, -10.0))).length() < 1e-4,
+            "what was at the right is at the top"
+        );
+    }
+
+    #[test]
+    fn zoom_keeps_the_point_under_the_pointer_and_pan_follows_it() {
+        let mut view = View {
+            pivot: Vector2::new(5.0, 5.0),
+            scale: 2.0,
+        };
+        let pointer = pos2(300.0, 200.0);
+        let before = view.placed(bench(), 33.0);
+        let fixed = before.to_world(pointer);
+        view.zoom(&before, pointer, 1.7);
+        let after = view.placed(bench(), 33.0);
+        assert!((after.to_world(pointer) - fixed).norm() < 1e-9);
+        view.pan(&after, vec2(25.0, -14.0));
+        let moved = view.placed(bench(), 33.0).to_screen(fixed);
+        assert!((moved - (pointer + vec2(25.0, -14.0))).length() < 1e-3);
+    }
+
+    #[test]
+    fn scale_stays_within_its_bounds() {
+        let mut view = View::default();
+        let placed = view.placed(bench(), 0.0);
+        view.zoom(&placed, bench().center(), 1e12);
+        assert!(view.scale <= SCALE.1);
+        view.zoom(&placed, bench().center(), 1e-12);
+        assert!(view.scale >= SCALE.0);
+    }
+}
