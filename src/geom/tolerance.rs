@@ -23,7 +23,7 @@ pub(super) const FULL_JOINT_PART: f64 = 1e-10;
 pub(super) const JOINT_PART: f64 = 1e-8;
 
 /// Error allowed in the free surface of a joint cut by a level, as a part of the joint's lengthwise section.
-pub(super) const JOINT_SURFACE_PART: f64 = 1e-5;
+pub(super) const JOINT_SURFACE_PART: f64 = 1e-6;
 
 /// A level is found when Newton's last step is below this; the error left is of its square.
 pub(super) const LEVEL_MM: f64 = 1e-9;
