@@ -63,6 +63,7 @@ pub(super) fn joint(own: &Solid, met: &[Solid], a: f64, b: f64, level: Option<Le
         None => marks.extend(bend_touches(own, level)),
     }
     rim_crossings(own, met, a, b, level, &mut marks);
+    lower_crossings(own, met, a, b, level, &mut marks);
     marks.retain(|s| *s > a && *s <= b);
     marks.sort_by(f64::total_cmp);
     let (mut volume, mut surface) = (0.0, 0.0);
@@ -108,6 +109,44 @@ fn rim_crossings(own: &Solid, met: &[Solid], a: f64, b: f64, level: Level<'_>, m
                         let z = side * ((slice.r - t) * (slice.r + t)).sqrt();
                         let p = slice.centre + slice.n * t;
                         level.u.x * p.x + level.u.y * p.y + level.u.z * z - level.height
+                    })
+                };
+                sign_changes(SAMPLES, at, above, marks);
+            }
+        }
+    }
+}
+
+/// Where the level touches the wall of a lower solid, or passes the rim of its end, within the slices of `own`: the
+/// slices' shares begin or end there like a square root, or jump.
+fn lower_crossings(own: &Solid, met: &[Solid], a: f64, b: f64, level: Level<'_>, marks: &mut Vec<f64>) {
+    const SAMPLES: usize = 12;
+    let at = |i: usize| a + (b - a) * i as f64 / SAMPLES as f64;
+    let z = level.u.z.abs();
+    // Height of the level over the centre of a slice, its slope there, and the lower solid along the line.
+    let line = |other: &Solid, sigma: f64| {
+        let slice = own.slice(sigma);
+        let along = other.along(&slice.centre, &slice.n)?;
+        Some((
+            level.height - level.u.xy().dot(&slice.centre),
+            level.u.xy().dot(&slice.n),
+            along,
+        ))
+    };
+    for other in met {
+        let touches =
+            |sigma: f64| line(other, sigma).map_or(f64::NAN, |(h, slope, along)| touching(&along, h, slope, z));
+        sign_changes(SAMPLES, at, touches, marks);
+        for far in [false, true] {
+            for side in [-1.0, 1.0] {
+                let above = |sigma: f64| {
+                    line(other, sigma).map_or(f64::NAN, |(h, slope, along)| {
+                        let t = if far { along.hi } else { along.lo };
+                        if t.is_finite() {
+                            h - slope * t + side * z * along.at(t).max(0.0).sqrt()
+                        } else {
+                            f64::NAN
+                        }
                     })
                 };
                 sign_changes(SAMPLES, at, above, marks);
@@ -298,17 +337,24 @@ fn level_crossings(along: &Along, h: f64, slope: f64, z: f64, marks: &mut Vec<f6
         }
         return;
     }
-    let [q0, q1, q2] = along.q;
+    let [_, q1, q2] = along.q;
     let a = slope * slope - z * z * q2;
     let half_b = slope * h + 0.5 * z * z * q1;
     if a.abs() < 1e-300 {
         return;
     }
-    let inner = slope * slope * q0 + slope * h * q1 + q2 * h * h + z * z * (0.25 * q1 * q1 - q0 * q2);
+    let inner = touching(along, h, slope, z);
     if inner >= 0.0 {
         let root = z * inner.sqrt();
         marks.extend([(half_b - root) / a, (half_b + root) / a]);
     }
+}
+
+/// Discriminant of the level over a line against a quadric, over `z^2`: zero where the level touches its section. With
+/// `z = 0`, `slope^2` times the squared half-depth where the level crosses the line.
+fn touching(along: &Along, h: f64, slope: f64, z: f64) -> f64 {
+    let [q0, q1, q2] = along.q;
+    slope * slope * q0 + slope * h * q1 + q2 * h * h + z * z * (0.25 * q1 * q1 - q0 * q2)
 }
 
 /// Breakpoints over a line against a bend: its wall and its ends exactly; between them, by sampling, equal depth with
