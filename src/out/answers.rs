@@ -286,10 +286,13 @@ impl TiltsAnswer {
                 tilt(both.anticlockwise)
             )
         };
-        let hold = self.hold_deg.map_or_else(
-            || "It does not stay put at the starting tilt.\n".to_owned(),
-            |[lo, hi]| format!("It stays put from {lo:.2} to {hi:.2} deg.\n"),
-        );
+        let spills = self.spill_deg.clockwise.or(self.spill_deg.anticlockwise).is_some();
+        let hold = match self.hold_deg {
+            Some([lo, hi]) => format!("It stays put from {lo:.2} to {hi:.2} deg.\n"),
+            None if spills => "It does not stay put at the starting tilt.\n".to_owned(),
+            // No volume was asked about.
+            None => String::new(),
+        };
         format!("{:<22} {:>14} {:>14}\n", "Tilt / deg", "clockwise", "anticlockwise")
             + &row("begins to run", self.spill_deg)
             + &row("has drained", self.drain_deg)
