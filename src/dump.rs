@@ -15,7 +15,7 @@
 //! is strict: every key must be known and belong to its shape, every number within its limit; `ports` may be left
 //! out. Pieces are numbered as they first appear in the order of the ids.
 
-use crate::geom::{Port, Primitive, Shape};
+use crate::geom::{GREATEST_MM, GREATEST_RADIUS_MM, LEAST_MM, MOST_PORTS, MOST_PRIMITIVES, Port, Primitive, Shape};
 use crate::model::limits::{Limit, Unit};
 use nalgebra::Vector2;
 use serde::{Deserialize, Deserializer, Serialize};
@@ -75,13 +75,19 @@ const fn limit(key: &'static str, label: &'static str, unit: Unit, min: f64, max
     }
 }
 
-static COORDINATE: Limit = limit("coordinate", "coordinate", Unit::Mm, -100_000.0, 100_000.0);
-static RADIUS: Limit = limit("radius", "radius", Unit::Mm, 0.001, 10_000.0);
+static COORDINATE: Limit = limit("coordinate", "coordinate", Unit::Mm, -GREATEST_MM, GREATEST_MM);
+static RADIUS: Limit = limit("radius", "radius", Unit::Mm, LEAST_MM, GREATEST_RADIUS_MM);
 /// A cone may end in a point.
-static END_RADIUS: Limit = limit("end_radius", "radius at an end", Unit::Mm, 0.0, 10_000.0);
+static END_RADIUS: Limit = limit("end_radius", "radius at an end", Unit::Mm, 0.0, GREATEST_RADIUS_MM);
 static ANGLE: Limit = limit("angle", "angle", Unit::Deg, -360.0, 360.0);
-static PRIMITIVES: Limit = limit("primitives", "number of primitives", Unit::Count, 1.0, 50_000.0);
-static PORTS: Limit = limit("ports", "number of ports", Unit::Count, 0.0, 10_000.0);
+static PRIMITIVES: Limit = limit(
+    "primitives",
+    "number of primitives",
+    Unit::Count,
+    1.0,
+    MOST_PRIMITIVES as f64,
+);
+static PORTS: Limit = limit("ports", "number of ports", Unit::Count, 0.0, MOST_PORTS as f64);
 static NAME: Limit = limit("name", "length of a name", Unit::Count, 1.0, 100.0);
 
 #[derive(Serialize, Deserialize)]

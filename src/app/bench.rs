@@ -454,8 +454,11 @@ impl Glass<'_> {
     /// Liquid: the bores it wets, cut off at its level, which on the screen is a level line.
     fn paint_pool(&self, painter: &egui::Painter, pool: &Pool, tolerance_mm: f64) {
         let up = self.stance.up();
-        let bores = pool.primitives.iter().filter_map(|i| self.drawing.bores.get(*i));
-        let wetted: Vec<Vec<Station>> = bores.map(|bore| section::stations(&bore.shape, tolerance_mm)).collect();
+        let wetted: Vec<Vec<Station>> = pool
+            .wetted
+            .iter()
+            .map(|shape| section::stations(shape, tolerance_mm))
+            .collect();
         if self.stance.roll_deg != 0.0 {
             let mut mesh = Mesh::default();
             for stations in &wetted {

@@ -9,11 +9,13 @@ use super::spans::{Span, spans};
 use super::tolerance::CONTACT_MM;
 
 /// Most primitives an interior may have.
-pub const MOST_PRIMITIVES: usize = 20_000;
+pub const MOST_PRIMITIVES: usize = 50_000;
 /// Most ports an interior may have.
 pub const MOST_PORTS: usize = 1_000;
-/// Greatest coordinate or radius, mm.
+/// Greatest coordinate, mm.
 pub const GREATEST_MM: f64 = 100_000.0;
+/// Greatest radius, mm.
+pub const GREATEST_RADIUS_MM: f64 = 10_000.0;
 /// Least length of a frustum or radius of a spheroid or bend, mm.
 pub const LEAST_MM: f64 = 0.001;
 
@@ -258,9 +260,9 @@ fn check(pieces: &[String], primitives: &[Primitive], ports: &[Port]) -> Result<
             Shape::Frustum { from, to, r_from, r_to } => {
                 point("from x", "from y", from)?;
                 point("to x", "to y", to)?;
-                number("r_from", r_from, 0.0, GREATEST_MM)?;
-                number("r_to", r_to, 0.0, GREATEST_MM)?;
-                number("greater radius", r_from.max(r_to), LEAST_MM, GREATEST_MM)?;
+                number("r_from", r_from, 0.0, GREATEST_RADIUS_MM)?;
+                number("r_to", r_to, 0.0, GREATEST_RADIUS_MM)?;
+                number("greater radius", r_from.max(r_to), LEAST_MM, GREATEST_RADIUS_MM)?;
                 number("length", (to - from).norm(), LEAST_MM, 2.0 * GREATEST_MM)?;
             }
             Shape::Spheroid {
@@ -271,8 +273,8 @@ fn check(pieces: &[String], primitives: &[Primitive], ports: &[Port]) -> Result<
             } => {
                 point("centre x", "centre y", centre)?;
                 number("heading", heading, -1e3, 1e3)?;
-                number("semi_axial", semi_axial, LEAST_MM, GREATEST_MM)?;
-                number("semi_radial", semi_radial, LEAST_MM, GREATEST_MM)?;
+                number("semi_axial", semi_axial, LEAST_MM, GREATEST_RADIUS_MM)?;
+                number("semi_radial", semi_radial, LEAST_MM, GREATEST_RADIUS_MM)?;
             }
             Shape::Torus {
                 centre,
@@ -282,8 +284,8 @@ fn check(pieces: &[String], primitives: &[Primitive], ports: &[Port]) -> Result<
                 sweep,
             } => {
                 point("centre x", "centre y", centre)?;
-                number("r", r, LEAST_MM, GREATEST_MM)?;
-                number("radius", radius, r, GREATEST_MM)?;
+                number("r", r, LEAST_MM, GREATEST_RADIUS_MM)?;
+                number("radius", radius, r, GREATEST_RADIUS_MM)?;
                 number("start", start, -1e3, 1e3)?;
                 number("sweep size", sweep.abs(), 1e-6, std::f64::consts::TAU)?;
             }
@@ -296,7 +298,7 @@ fn check(pieces: &[String], primitives: &[Primitive], ports: &[Port]) -> Result<
         number("at x", port.at.x, -GREATEST_MM, GREATEST_MM)?;
         number("at y", port.at.y, -GREATEST_MM, GREATEST_MM)?;
         number("heading", port.heading, -1e3, 1e3)?;
-        number("r", port.r, LEAST_MM, GREATEST_MM)?;
+        number("r", port.r, LEAST_MM, GREATEST_RADIUS_MM)?;
     }
     Ok(())
 }

@@ -24,7 +24,7 @@ mod sweep;
 mod tilts;
 mod tolerance;
 
-pub use interior::{GREATEST_MM, Interior, InteriorError, LEAST_MM, MOST_PORTS, MOST_PRIMITIVES};
+pub use interior::{GREATEST_MM, GREATEST_RADIUS_MM, Interior, InteriorError, LEAST_MM, MOST_PORTS, MOST_PRIMITIVES};
 pub use pools::{Below, Pool, RunsTo, Settled};
 pub use posture::Posture;
 pub use shape::{Port, Primitive, Shape};

@@ -3,6 +3,7 @@
 use std::collections::VecDeque;
 
 use super::posture::{Posture, Side};
+use super::shape::Shape;
 use super::stream::Rest;
 
 /// Where an overflow comes to rest.
@@ -35,8 +36,8 @@ pub struct Pool {
     pub brim: Option<f64>,
     /// Where the overflow comes to rest first.
     pub runs_to: Option<RunsTo>,
-    /// Indices of the primitives wetted.
-    pub primitives: Vec<usize>,
+    /// The shapes wetted; of a bend, the part on this side of its crest. The liquid is their union below the level.
+    pub wetted: Vec<Shape>,
     /// Volume by piece wetted, mm3.
     pub shares: Vec<(usize, f64)>,
 }
@@ -235,7 +236,7 @@ impl Posture<'_> {
             sill: held.sill.map(|s| s.height),
             brim,
             runs_to: self.runs_to(basin, fill),
-            primitives: Vec::new(),
+            wetted: Vec::new(),
             shares: Vec::new(),
         };
         if volume > 0.0 {
@@ -245,18 +246,40 @@ impl Posture<'_> {
                 let (wet, surface) = self.wet(node, pool.level);
                 if wet > 0.0 {
                     pool.free_surface += surface;
-                    pool.primitives.push(self.nodes[node].primitive);
+                    pool.wetted.push(self.shape_of(node));
                     *shares.entry(piece_of(node)).or_insert(0.0) += wet;
                 }
             }
-            pool.primitives.sort_unstable();
-            pool.primitives.dedup();
             pool.pieces = shares.keys().copied().collect();
             pool.shares = shares.into_iter().collect();
         } else {
             pool.pieces.push(pool.piece);
         }
         pool
+    }
+
+    /// The shape of a node: of a bend cut at its crest, the part.
+    fn shape_of(&self, node: usize) -> Shape {
+        let node = &self.nodes[node];
+        let shape = self.interior.primitives()[node.primitive].shape;
+        let Shape::Torus {
+            centre,
+            radius,
+            r,
+            start,
+            sweep,
+        } = shape
+        else {
+            return shape;
+        };
+        let way = 1f64.copysign(sweep);
+        Shape::Torus {
+            centre,
+            radius,
+            r,
+            start: start + way * node.lo,
+            sweep: way * (node.hi - node.lo),
+        }
     }
 
     /// Where the overflow of a basin comes to rest: past every pool that is itself at its brim.
@@ -281,5 +304,46 @@ impl Posture<'_> {
 
     fn in_order(&self, pools: &mut [Pool]) {
         pools.sort_by(|x, y| x.piece.cmp(&y.piece).then(x.bottom.total_cmp(&y.bottom)));
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use nalgebra::Vector2;
+
+    use crate::geom::{Interior, Primitive, Shape, Stance};
+
+    #[test]
+    fn liquid_in_one_leg_of_an_arch_wets_that_leg_only() {
+        let (r, radius) = (4.0, 20.0);
+        let leg = |x: f64| Shape::Frustum {
+            from: Vector2::new(x, -40.0),
+            to: Vector2::new(x, 0.0),
+            r_from: r,
+            r_to: r,
+        };
+        let arch = Shape::Torus {
+            centre: Vector2::zeros(),
+            radius,
+            r,
+            start: 0.0,
+            sweep: std::f64::consts::PI,
+        };
+        let shapes = [leg(radius), arch, leg(-radius)];
+        let primitives = shapes
+            .iter()
+            .enumerate()
+            .map(|(piece, &shape)| Primitive { piece, shape })
+            .collect();
+        let names = ["right", "arch", "left"].map(str::to_owned).to_vec();
+        let interior = Interior::new(names, primitives, Vec::new()).unwrap();
+        // Well below the floor of the crest.
+        let full = interior.piece_volumes();
+        let settled = interior.at(Stance::default()).settle(&[(0, full[0] + 0.05 * full[1])]);
+        assert_eq!(settled.pools.len(), 1);
+        let Shape::Torus { start, sweep, .. } = settled.pools[0].wetted[1] else {
+            panic!("{:?}", settled.pools[0].wetted)
+        };
+        assert!((start, sweep) == (0.0, std::f64::consts::FRAC_PI_2), "{start} {sweep}");
     }
 }

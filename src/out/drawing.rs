@@ -51,8 +51,6 @@ pub struct Drawing {
     /// Walls and centrelines, one for each piece in the order of `pieces`. Where pieces are fused their outlines
     /// overlap: every outer one is drawn before every inner one.
     pub glass: Vec<Glass>,
-    /// Bores, by the interior's own numbers.
-    pub bores: Vec<Primitive>,
     /// The shapes of the outside, hosts before guests.
     pub outsides: Vec<Primitive>,
     /// Open ends.
@@ -80,7 +78,6 @@ impl Drawing {
             feet: built.vessels().filter_map(|piece| foot(built, piece)).collect(),
             pieces: built.names.clone(),
             glass: built.glass.clone(),
-            bores: built.primitives.clone(),
             outsides: built.outsides.clone(),
             mouths: built.ports.clone(),
         }
