@@ -344,6 +344,10 @@ mod tests {
         let Shape::Torus { start, sweep, .. } = settled.pools[0].wetted[1] else {
             panic!("{:?}", settled.pools[0].wetted)
         };
-        assert!((start, sweep) == (0.0, std::f64::consts::FRAC_PI_2), "{start} {sweep}");
+        // The tie rule moves the crest by its infinitesimal tilt.
+        assert!(
+            start == 0.0 && (sweep - std::f64::consts::FRAC_PI_2).abs() < 1e-9,
+            "{start} {sweep}"
+        );
     }
 }
