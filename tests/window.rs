@@ -10,34 +10,49 @@ use std::path::PathBuf;
 use vialwright::app::{Opening, Window};
 use vialwright::model::file;
 
-fn open(path: Option<PathBuf>) -> Harness<'static, Window> {
+/// The window, made in its first frame, when there is a context to make it in.
+struct Held {
+    path: Option<PathBuf>,
+    window: Option<Window>,
+}
+
+impl std::ops::Deref for Held {
+    type Target = Window;
+
+    fn deref(&self) -> &Window {
+        self.window.as_ref().unwrap()
+    }
+}
+
+fn open(path: Option<PathBuf>) -> Harness<'static, Held> {
+    let frame = |ui: &mut egui::Ui, held: &mut Held| {
+        let path = held.path.take();
+        let ctx = ui.ctx().clone();
+        let opening = Opening {
+            path,
+            system_dialogs: false,
+        };
+        held.window.get_or_insert_with(|| Window::new(&ctx, opening)).show(ui);
+    };
     let mut harness = Harness::builder()
         .with_size([1280.0, 800.0])
         .with_max_steps(20)
-        .build_eframe(|cc| {
-            Window::new(
-                &cc.egui_ctx,
-                Opening {
-                    path,
-                    system_dialogs: false,
-                },
-            )
-        });
+        .build_ui_state(frame, Held { path, window: None });
     harness.run();
     harness
 }
 
 /// The document as it would be written now.
-fn bytes(harness: &Harness<'_, Window>) -> String {
+fn bytes(harness: &Harness<'_, Held>) -> String {
     file::write(harness.state().session().document.now())
 }
 
-fn undo_words(harness: &Harness<'_, Window>) -> Option<String> {
+fn undo_words(harness: &Harness<'_, Held>) -> Option<String> {
     harness.state().session().document.undo_words().map(str::to_owned)
 }
 
 /// The words of the vessel's row in the ledger.
-fn row(harness: &Harness<'_, Window>, vessel: &str) -> String {
+fn row(harness: &Harness<'_, Held>, vessel: &str) -> String {
     let start = format!("{vessel}: ");
     let of_vessel =
         |node: &egui_kittest::Node<'_>| node.accesskit_node().label().is_some_and(|l| l.starts_with(&start));
@@ -45,14 +60,14 @@ fn row(harness: &Harness<'_, Window>, vessel: &str) -> String {
     node.accesskit_node().label().unwrap()
 }
 
-fn select(harness: &mut Harness<'_, Window>, piece: &str) {
+fn select(harness: &mut Harness<'_, Held>, piece: &str) {
     harness.get_by_role_and_label(Role::GraphicsObject, piece).click();
     harness.run();
     assert_eq!(harness.state().session().selected.as_deref(), Some(piece));
 }
 
 /// Types into a field and leaves it with Enter.
-fn enter(harness: &mut Harness<'_, Window>, field: &str, text: &str) {
+fn enter(harness: &mut Harness<'_, Held>, field: &str, text: &str) {
     harness.get_by_role_and_label(Role::SpinButton, field).scroll_to_me();
     harness.run();
     harness.get_by_role_and_label(Role::SpinButton, field).click();
@@ -67,7 +82,7 @@ fn enter(harness: &mut Harness<'_, Window>, field: &str, text: &str) {
 }
 
 /// Presses at `from`, moves over `to` in steps and lets go.
-fn drag(harness: &mut Harness<'_, Window>, from: Pos2, to: Pos2) {
+fn drag(harness: &mut Harness<'_, Held>, from: Pos2, to: Pos2) {
     harness.drag_at(from);
     harness.run();
     for part in [0.25, 0.5, 0.75, 1.0] {
@@ -278,7 +293,7 @@ fn a_file_that_is_no_design_is_refused_with_its_place() {
 #[test]
 fn closing_with_changes_asks_first() {
     let mut harness = open(None);
-    let close = |harness: &mut Harness<'_, Window>| {
+    let close = |harness: &mut Harness<'_, Held>| {
         let root = harness.input_mut().viewports.entry(egui::ViewportId::ROOT).or_default();
         root.events.push(egui::ViewportEvent::Close);
         harness.step();

@@ -434,6 +434,17 @@ impl Window {
 
 impl eframe::App for Window {
     fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
+        self.show(ui);
+    }
+
+    fn clear_color(&self, visuals: &egui::Visuals) -> [f32; 4] {
+        visuals.panel_fill.to_normalized_gamma_f32()
+    }
+}
+
+impl Window {
+    /// One frame of the window, into whatever holds it.
+    pub fn show(&mut self, ui: &mut Ui) {
         let ctx = ui.ctx().clone();
         self.take_events(&ctx);
         let colours = theme::of(ui);
@@ -482,10 +493,6 @@ impl eframe::App for Window {
             ctx.send_viewport_cmd(egui::ViewportCommand::Title(title.clone()));
             self.title = title;
         }
-    }
-
-    fn clear_color(&self, visuals: &egui::Visuals) -> [f32; 4] {
-        visuals.panel_fill.to_normalized_gamma_f32()
     }
 }
 
