@@ -10,6 +10,7 @@ use crate::geom::glass::MarkKind;
 use crate::geom::{Primitive, Shape};
 use crate::model::place::{CONTACT_MM, Strain};
 use crate::model::{Ampoule, Apparatus, Bottom, Bulb, Element, Form, Piece, Place, TubeSize, param};
+use crate::units::MM3_PER_ML;
 use crate::units::length_text;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::ControlFlow;
@@ -304,7 +305,7 @@ pub fn body_ml(ampoule: &Ampoule) -> f64 {
         Bottom::Flat => area * (ampoule.body_mm - ampoule.body.wall_mm),
         Bottom::Conical { length_mm } => area * (ampoule.body_mm + length_mm / 3.0),
     };
-    volume / 1000.0
+    volume / MM3_PER_ML
 }
 
 fn target(name: &str, ampoule: &Ampoule, list: &mut Vec<Finding>) {

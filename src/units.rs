@@ -9,6 +9,26 @@ use uom::si::f64::{Angle, Length, Volume};
 use uom::si::length::{centimeter, foot, inch, meter, micrometer, millimeter};
 use uom::si::volume::{cubic_centimeter, cubic_millimeter, liter, microliter, milliliter};
 
+/// Cubic millimetres in a millilitre: the engine counts in the former, people in the latter.
+pub const MM3_PER_ML: f64 = 1000.0;
+/// Square millimetres in a square centimetre.
+pub const MM2_PER_CM2: f64 = 100.0;
+
+/// Sine and cosine of an angle in degrees; exact at multiples of 90 degrees, so that glass drawn level is level.
+pub fn sin_cos_deg(deg: f64) -> (f64, f64) {
+    let quarter = (deg / 90.0).round();
+    // The rest lies within 45 degrees, so that sine and cosine are accurate.
+    let (sin, cos) = (deg - quarter * 90.0).to_radians().sin_cos();
+    let (sin, cos) = match quarter.rem_euclid(4.0) as u8 {
+        0 => (sin, cos),
+        1 => (cos, -sin),
+        2 => (-sin, -cos),
+        _ => (-cos, sin),
+    };
+    // Adding zero turns -0 into 0.
+    (sin + 0.0, cos + 0.0)
+}
+
 /// A kind of number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Quantity {

@@ -48,6 +48,9 @@ pub(crate) fn show(ui: &mut Ui, session: &mut Session, still: &Still) {
     let (line, _) = ui.allocate_exact_size(vec2(ui.available_width(), 4.0), Sense::hover());
     painter.hline(line.x_range(), line.top(), Stroke::new(1.0, colours.rule));
     total(ui, "In the glass", still.held_ml, colours.text);
+    if still.left_over_ml > 0.0 {
+        total(ui, "No room for", still.left_over_ml, colours.stop);
+    }
     for (port, volume_ml) in &still.lost_ml {
         total(ui, &format!("Lost through {port}"), *volume_ml, colours.stop);
     }

@@ -6,11 +6,9 @@ use crate::geom::build::{Built, build};
 use crate::geom::{Interior, Pool, Question, Stance};
 use crate::model::{Apparatus, Form};
 use crate::out::drawing::Drawing;
+use crate::units::{MM2_PER_CM2, MM3_PER_ML};
 use std::collections::HashMap;
 use std::sync::Arc;
-
-const MM3_PER_ML: f64 = 1000.0;
-const MM2_PER_CM2: f64 = 100.0;
 
 /// What follows from the document alone.
 pub(crate) struct Scene {
@@ -140,6 +138,8 @@ pub(crate) struct Still {
     pub vessels: Vec<Vessel>,
     /// Volume in the glass, mL.
     pub held_ml: f64,
+    /// Volume that finds no room in the glass, mL.
+    pub left_over_ml: f64,
     /// Volumes lost, mL, by the piece through whose open end they ran.
     pub lost_ml: Vec<(String, f64)>,
 }
@@ -245,6 +245,7 @@ impl Still {
         Self {
             vessels,
             held_ml: held / MM3_PER_ML,
+            left_over_ml: settled.left_over / MM3_PER_ML,
             lost_ml: settled
                 .lost
                 .iter()

@@ -11,6 +11,7 @@ use thiserror::Error;
 use crate::dump;
 use crate::geom::{Interior, Question, Stance, tilts};
 use crate::out::answers::{MeasureAnswer, TiltsAnswer};
+use crate::units::MM3_PER_ML;
 use input::{Input, InputError};
 
 /// Design, check and size borosilicate distil-pour-seal apparatus before the glass is blown.
@@ -140,7 +141,7 @@ fn measure(arguments: &MeasureArguments, stdin: &mut dyn Read) -> Result<String,
     let posture = interior.at(arguments.stance);
     let mut given = Vec::with_capacity(arguments.liquid.len());
     for (name, ml) in &arguments.liquid {
-        given.push((piece(&interior, name, &input)?, ml * 1000.0));
+        given.push((piece(&interior, name, &input)?, ml * MM3_PER_ML));
     }
     let settled = (!given.is_empty()).then(|| posture.settle(&given));
     if let Some(settled) = &settled
@@ -148,7 +149,7 @@ fn measure(arguments: &MeasureArguments, stdin: &mut dyn Read) -> Result<String,
     {
         return Err(CommandError::NoRoom {
             file: input.name,
-            left_over_ml: settled.left_over / 1000.0,
+            left_over_ml: settled.left_over / MM3_PER_ML,
         });
     }
     let pools = settled.as_ref().map_or_else(|| posture.basins(), |s| s.pools.clone());
@@ -169,7 +170,7 @@ fn find_tilts(arguments: &TiltsArguments, stdin: &mut dyn Read) -> Result<String
     let input = Input::read(&arguments.file, stdin)?;
     let interior = input.interior()?;
     let piece = piece(&interior, &arguments.piece, &input)?;
-    let mm3 = |ml: Option<f64>| ml.map(|ml| ml * 1000.0);
+    let mm3 = |ml: Option<f64>| ml.map(|ml| ml * MM3_PER_ML);
     let ask = Question {
         volume: mm3(arguments.volume_ml),
         target: mm3(arguments.target_ml),

@@ -28,5 +28,5 @@ pub use interior::{GREATEST_MM, GREATEST_RADIUS_MM, Interior, InteriorError, LEA
 pub use pools::{Below, Pool, RunsTo, Settled};
 pub use posture::Posture;
 pub use shape::{Port, Primitive, Shape};
-pub use stance::{Stance, sin_cos_deg};
+pub use stance::Stance;
 pub use tilts::{BothWays, DRAINED_PART, Question, Tilts, tilts};

@@ -2,6 +2,8 @@
 
 use nalgebra::Vector3;
 
+use crate::units::sin_cos_deg;
+
 /// How the glass is held: turned by `tilt_deg` anticlockwise in its own plane, then by `roll_deg` about the
 /// laboratory's horizontal x axis; positive roll brings the top towards the viewer. (0, 0) is as drawn.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -39,18 +41,6 @@ impl Stance {
 /// The infinitesimal tilt of the tie rule, rad. At 300 mm it moves a height by 6e-9 mm: below every promised
 /// accuracy, and far above the rounding of a height (1e-13 mm).
 const TIE_TILT: f64 = 2e-11;
-
-/// Sine and cosine of an angle in degrees; exact at multiples of 90 degrees, so that glass drawn level is level.
-pub fn sin_cos_deg(deg: f64) -> (f64, f64) {
-    let turn = deg.rem_euclid(360.0);
-    match turn {
-        0.0 | 360.0 => (0.0, 1.0),
-        90.0 => (1.0, 0.0),
-        180.0 => (0.0, -1.0),
-        270.0 => (-1.0, 0.0),
-        _ => turn.to_radians().sin_cos(),
-    }
-}
 
 #[cfg(test)]
 mod tests {

@@ -6,6 +6,7 @@
 //! be drawn is drawn, and the [`Strain`] is reported for the findings.
 
 use super::{Apparatus, Bottom, Bridge, Element, Form, Piece, Place, Route, Seat};
+use crate::units::sin_cos_deg;
 use nalgebra::Vector2;
 use std::collections::HashMap;
 
@@ -209,17 +210,8 @@ impl Placed {
 
 /// Unit vector of a heading; exact at multiples of 90 degrees.
 pub fn direction(heading_deg: f64) -> Vector2<f64> {
-    let quarter = (heading_deg / 90.0).round();
-    // The rest lies within 45 degrees, so that sine and cosine are accurate.
-    let (sin, cos) = (heading_deg - quarter * 90.0).to_radians().sin_cos();
-    match quarter.rem_euclid(4.0) as u8 {
-        0 => Vector2::new(cos, sin),
-        1 => Vector2::new(-sin, cos),
-        2 => Vector2::new(-cos, -sin),
-        _ => Vector2::new(sin, -cos),
-    }
-    // Adding zero turns -0 into 0.
-    .add_scalar(0.0)
+    let (sin, cos) = sin_cos_deg(heading_deg);
+    Vector2::new(cos, sin)
 }
 
 /// Heading of a vector, degrees in (-180, 180]; exact along the axes. The zero vector has heading 0.

@@ -9,9 +9,7 @@ use std::fmt::Write;
 use serde::Serialize;
 
 use crate::geom::{Below, BothWays, Interior, Pool, RunsTo, Settled, Stance, Tilts};
-
-const MM3_PER_ML: f64 = 1000.0;
-const MM2_PER_CM2: f64 = 100.0;
+use crate::units::{MM2_PER_CM2, MM3_PER_ML};
 
 /// A stance.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]

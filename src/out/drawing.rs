@@ -6,11 +6,11 @@ use super::section;
 use crate::geom::build::Built;
 use crate::geom::glass::{Glass, MarkKind};
 use crate::geom::{Interior, Port, Primitive, Stance};
+use crate::units::MM3_PER_ML;
 use nalgebra::Vector2;
 
 /// How far marks reach beyond the glass at both sides, mm.
 const OVERHANG_MM: f64 = 2.0;
-const MM3_PER_ML: f64 = 1000.0;
 
 /// A short line across the glass.
 #[derive(Clone, Copy, Debug, PartialEq)]
