@@ -56,7 +56,7 @@ pub struct Settled {
     pub pools: Vec<Pool>,
     /// Volume lost by port (index), mm3.
     pub lost: Vec<(usize, f64)>,
-    /// Volume for which a closed interior has no room, mm3.
+    /// Volume that finds no room, mm3: beyond what a closed interior holds, or given to a piece without a bore.
     pub left_over: f64,
 }
 
@@ -110,10 +110,11 @@ impl Posture<'_> {
         let mut settled = Settled::default();
         let mut lost = vec![0.0; self.interior.ports().len()];
         for &(piece, volume) in given {
-            if volume > 0.0
-                && let Some(rest) = self.lowest_node(piece).and_then(|node| self.rest_from_bottom(node))
-            {
-                self.pour(rest, volume, &mut fill, &mut lost, &mut settled.left_over);
+            if volume > 0.0 {
+                match self.lowest_node(piece).and_then(|node| self.rest_from_bottom(node)) {
+                    Some(rest) => self.pour(rest, volume, &mut fill, &mut lost, &mut settled.left_over),
+                    None => settled.left_over += volume,
+                }
             }
         }
         let held = |b: usize| fill.volume[b] > 0.0 && self.basins[b].parent.is_none_or(|p| !fill.joined[p]);
@@ -193,8 +194,9 @@ impl Posture<'_> {
                     basin = parent;
                     continue;
                 }
-                if let Some(rest) = self.overflow(basin) {
-                    streams.push_back((rest, excess));
+                match self.overflow(basin) {
+                    Some(rest) => streams.push_back((rest, excess)),
+                    None => *left_over += excess,
                 }
                 break;
             }
@@ -223,11 +225,10 @@ impl Posture<'_> {
         let volume = fill.volume[basin];
         let held = &self.basins[basin];
         let bottom_node = &self.nodes[held.bottom_node];
-        let piece_of = |node: usize| self.interior.primitives()[self.nodes[node].primitive].piece;
         let room = fill.room[basin].unwrap_or_else(|| self.room(basin));
         let brim = held.sill.map(|_| room);
         let mut pool = Pool {
-            piece: piece_of(held.bottom_node),
+            piece: self.piece_of_basin(basin),
             pieces: Vec::new(),
             volume,
             level: bottom_node.bottom,
@@ -247,7 +248,7 @@ impl Posture<'_> {
                 if wet > 0.0 {
                     pool.free_surface += surface;
                     pool.wetted.push(self.shape_of(node));
-                    *shares.entry(piece_of(node)).or_insert(0.0) += wet;
+                    *shares.entry(self.piece_of(node)).or_insert(0.0) += wet;
                 }
             }
             pool.pieces = shares.keys().copied().collect();
@@ -291,9 +292,7 @@ impl Posture<'_> {
                 Rest::Basin(next) => {
                     let pool = self.joined_basin(next, fill);
                     if !fill.full[pool] {
-                        return Some(RunsTo::Piece(
-                            self.interior.primitives()[self.nodes[self.basins[next].bottom_node].primitive].piece,
-                        ));
+                        return Some(RunsTo::Piece(self.piece_of_basin(next)));
                     }
                     basin = pool;
                 }

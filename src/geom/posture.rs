@@ -12,6 +12,7 @@
 //!
 //! **Ties** are settled by ordering with the tie-broken gravity; heights and volumes use the true one.
 
+use std::ops::Range;
 use std::sync::OnceLock;
 
 use nalgebra::Vector3;
@@ -86,8 +87,8 @@ pub struct Posture<'a> {
     pub(super) up: Vector3<f64>,
     pub(super) order_up: Vector3<f64>,
     pub(super) nodes: Vec<Node>,
-    /// First node of each primitive; a bend has one or two.
-    pub(super) first_node: Vec<usize>,
+    /// First node of each primitive, and the number of nodes; a bend has one or two.
+    first_node: Vec<usize>,
     pub(super) edges: Vec<Edge>,
     pub(super) basins: Vec<Basin>,
     /// The basin whose lowest point a node holds.
@@ -186,10 +187,10 @@ impl<'a> Posture<'a> {
         let is_deep = [deep(forest, a), deep(forest, b)];
         let outside = forest.clusters[a].outside || forest.clusters[b].outside;
         // The one that is taken up; where both have the same bottom, `unite` keeps the first.
-        let higher = if forest.clusters[a].bottom <= forest.clusters[b].bottom {
-            b
+        let (lower, higher) = if forest.clusters[a].bottom <= forest.clusters[b].bottom {
+            (a, b)
         } else {
-            a
+            (b, a)
         };
         let mut closed = [None; 2];
         for k in 0..2 {
@@ -214,11 +215,6 @@ impl<'a> Posture<'a> {
         }
         let parent = match closed {
             [Some(x), Some(y)] if !outside => {
-                let lower = if forest.clusters[a].bottom <= forest.clusters[b].bottom {
-                    a
-                } else {
-                    b
-                };
                 let id = self.basins.len();
                 self.basins.push(Basin {
                     bottom_node: forest.clusters[lower].bottom_node,
@@ -382,24 +378,37 @@ impl<'a> Posture<'a> {
 
     /// The node of a primitive that holds a place on it.
     pub(super) fn node_at(&self, primitive: usize, at: &Vector3<f64>) -> usize {
-        let first = self.first_node[primitive];
-        let last = self.first_node.get(primitive + 1).copied().unwrap_or(self.nodes.len());
-        if last - first == 1 {
-            return first;
+        let nodes = self.nodes_of(primitive);
+        if nodes.len() == 1 {
+            return nodes.start;
         }
         let sigma = self.interior.solids[primitive].sigma_of(&at.xy());
-        if sigma <= self.nodes[first].hi {
-            first
+        if sigma <= self.nodes[nodes.start].hi {
+            nodes.start
         } else {
-            first + 1
+            nodes.start + 1
         }
+    }
+
+    /// The nodes of a primitive.
+    pub(super) fn nodes_of(&self, primitive: usize) -> Range<usize> {
+        self.first_node[primitive]..self.first_node[primitive + 1]
+    }
+
+    /// The piece of a node.
+    pub(super) fn piece_of(&self, node: usize) -> usize {
+        self.interior.primitives()[self.nodes[node].primitive].piece
+    }
+
+    /// The piece that holds the lowest point of a basin.
+    pub(super) fn piece_of_basin(&self, basin: usize) -> usize {
+        self.piece_of(self.basins[basin].bottom_node)
     }
 
     /// The lowest node of a piece, if the piece has any.
     pub(super) fn lowest_node(&self, piece: usize) -> Option<usize> {
-        let of_piece = |n: &usize| self.interior.primitives()[self.nodes[*n].primitive].piece == piece;
         (0..self.nodes.len())
-            .filter(of_piece)
+            .filter(|&n| self.piece_of(n) == piece)
             .min_by(|&x, &y| self.nodes[x].bottom_order.total_cmp(&self.nodes[y].bottom_order))
     }
 }
@@ -492,7 +501,7 @@ impl Forest {
 
 fn nodes(interior: &Interior, up: &Vector3<f64>, order_up: &Vector3<f64>) -> (Vec<Node>, Vec<usize>) {
     let mut nodes = Vec::with_capacity(interior.solids.len() + 8);
-    let mut first_node = Vec::with_capacity(interior.solids.len());
+    let mut first_node = Vec::with_capacity(interior.solids.len() + 1);
     for (primitive, solid) in interior.solids.iter().enumerate() {
         first_node.push(nodes.len());
         let (lo, hi) = solid.range();
@@ -516,6 +525,7 @@ fn nodes(interior: &Interior, up: &Vector3<f64>, order_up: &Vector3<f64>) -> (Ve
             None => push(lo, hi),
         }
     }
+    first_node.push(nodes.len());
     (nodes, first_node)
 }
 
@@ -530,7 +540,7 @@ fn edges(
     up: &Vector3<f64>,
     order_up: &Vector3<f64>,
 ) -> Vec<Edge> {
-    let parts = |primitive: usize| first_node[primitive]..first_node.get(primitive + 1).copied().unwrap_or(nodes.len());
+    let parts = |primitive: usize| first_node[primitive]..first_node[primitive + 1];
     let at_end = |primitive: usize, end: usize| {
         if end == 0 {
             parts(primitive).start

@@ -10,7 +10,7 @@
 
 use nalgebra::{Vector2, Vector3};
 
-use super::posture::{Posture, Side, Sill};
+use super::posture::{Posture, Side};
 use super::shape::{Along, Solid};
 use super::solve::quadratic;
 use super::tolerance::{CONTACT_MM, SHALLOW_MM};
@@ -122,10 +122,7 @@ impl Posture<'_> {
             Side::Node(node) => {
                 // Downhill of the sill nothing leads back, so what belongs to the basin is left out of the way.
                 let barred = Barred(self, Some(basin));
-                Some(
-                    self.stream(node, sill.at, &barred)
-                        .unwrap_or_else(|| self.deepest_beyond(basin, &sill)),
-                )
+                self.stream(node, sill.at, &barred).or_else(|| self.rest_by_tree(node))
             }
         }
     }
@@ -139,23 +136,9 @@ impl Posture<'_> {
             .or_else(|| self.rest_by_tree(node))
     }
 
-    /// The deepest hollow on the other side of a sill: what the merge tree knows without the floor. Reached only
-    /// if a stream stalls on a floor level to the last digit.
-    fn deepest_beyond(&self, basin: usize, sill: &Sill) -> Rest {
-        let sibling = self.basins[basin]
-            .parent
-            .and_then(|p| self.basins[p].parts)
-            .and_then(|parts| parts.into_iter().find(|&b| b != basin));
-        let bottom = sibling.map(|b| self.basins[b].bottom_node);
-        match (bottom.and_then(|n| self.basin_of_bottom[n]), sill.over) {
-            (Some(basin), _) => Rest::Basin(basin),
-            (None, Side::Port(port)) => Rest::Port(port),
-            (None, Side::Node(node)) => self.nearest_port(node).map_or(Rest::Basin(basin), Rest::Port),
-        }
-    }
-
-    /// Where a node's lowest point drains to by the merge tree alone: from each bottom that is no hollow over the edge
-    /// by which it was taken up.
+    /// Where a node's lowest point drains to by the merge tree alone, over the edges by which one bottom after the
+    /// other was taken up: what is known without the floor. Reached only if a stream stalls on a floor level to the
+    /// last digit.
     fn rest_by_tree(&self, node: usize) -> Option<Rest> {
         let mut node = node;
         for _ in 0..=self.nodes.len() {
@@ -167,19 +150,7 @@ impl Posture<'_> {
                 Side::Node(next) => node = next,
             }
         }
-        self.nearest_port(node)
-            .map(Rest::Port)
-            .or((!self.basins.is_empty()).then_some(Rest::Basin(0)))
-    }
-
-    fn nearest_port(&self, node: usize) -> Option<usize> {
-        let from = self.nodes[node].bottom_at;
-        let distance = |o: &&super::interior::Opening| (o.disc.centre - from.xy()).norm();
-        self.interior
-            .openings
-            .iter()
-            .min_by(|x, y| distance(x).total_cmp(&distance(y)))
-            .map(|o| o.port)
+        None
     }
 
     /// Follows a stream from a point of a node downhill, leaving out the nodes that are `barred`.
@@ -242,13 +213,8 @@ impl Posture<'_> {
         let (lo, hi) = (a.min(b) - CONTACT_MM, a.max(b) + CONTACT_MM);
         self.interior.touching[primitive].iter().flat_map(move |&l| {
             let (other, reach) = self.interior.links[l].from(primitive);
-            let last = self.first_node.get(other + 1).copied().unwrap_or(self.nodes.len());
-            let first = if reach.0 <= hi && reach.1 >= lo {
-                self.first_node[other]
-            } else {
-                last
-            };
-            (first..last).map(move |n| (n, reach))
+            let near = reach.0 <= hi && reach.1 >= lo;
+            self.nodes_of(other).filter(move |_| near).map(move |n| (n, reach))
         })
     }
 

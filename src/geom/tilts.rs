@@ -141,16 +141,10 @@ impl Posture<'_> {
                 continue;
             }
             let height = self.basins[basin].sill.map_or(f64::INFINITY, |s| s.height);
-            let own = self
-                .members(basin)
-                .filter(|&n| self.interior.primitives()[self.nodes[n].primitive].piece == piece);
+            let own = self.members(basin).filter(|&n| self.piece_of(n) == piece);
             heel += own.map(|n| self.wet(n, height).0).sum::<f64>();
         }
         heel
-    }
-
-    fn piece_of_basin(&self, basin: usize) -> usize {
-        self.interior.primitives()[self.nodes[self.basins[basin].bottom_node].primitive].piece
     }
 
     /// The greatest basin that a hollow belongs to while only hollows of the same piece join it.
