@@ -9,7 +9,7 @@ use nalgebra::Vector2;
 
 use super::shape::{Along, Slice, Solid};
 use super::solve::{ACROSS, ALONG, CUT_JOINT, JOINT, adaptive, quadratic, sign_changes};
-use super::spans::Level;
+use super::spans::{Level, stretches};
 use super::sweep::{Cut, bend_touches};
 use super::tolerance::{FULL_JOINT_PART, JOINT_PART, JOINT_SURFACE_PART, SQUARE};
 
@@ -42,8 +42,7 @@ pub(super) fn joint(own: &Solid, met: &[Solid], a: f64, b: f64, level: Option<Le
     let Some(level) = level else {
         return (full(a, b, &mut scratch), 0.0);
     };
-    let mut marks = vec![b];
-    match Cut::new(own, level) {
+    let touches = match Cut::new(own, level) {
         Some(cut) if cut.across < SQUARE => {
             let at = cut.h0 / cut.a;
             let (from, to) = if cut.a > 0.0 {
@@ -59,34 +58,31 @@ pub(super) fn joint(own: &Solid, met: &[Solid], a: f64, b: f64, level: Option<Le
             };
             return (volume, surface);
         }
-        Some(cut) => marks.extend(cut.touches(own).into_iter().flatten().map(|(s, _)| s)),
-        None => marks.extend(bend_touches(own, level)),
-    }
-    rim_crossings(own, met, a, b, level, &mut marks);
-    lower_crossings(own, met, a, b, level, &mut marks);
-    marks.retain(|s| *s > a && *s <= b);
-    marks.sort_by(f64::total_cmp);
+        Some(cut) => cut.touches(own).into_iter().flatten().map(|(s, _)| s).collect(),
+        None => bend_touches(own, level),
+    };
+    let tolerance = (JOINT_PART * bore, JOINT_SURFACE_PART * face);
+    let shortest = 1e-13 * (b - a);
     let (mut volume, mut surface) = (0.0, 0.0);
-    let mut from = a;
-    for to in marks {
-        if to - from > 1e-13 * (b - a) {
-            let slice = own.slice(0.5 * (from + to));
-            let h = level.height - level.u.xy().dot(&slice.centre);
-            let reach = slice.r * level.u.xy().dot(&slice.n).hypot(level.u.z);
-            // A full slice needs no level; a dry one is left out.
-            let level = (h < reach).then_some(level);
-            if h > -reach {
-                let (v, s) = adaptive(
-                    &CUT_JOINT,
-                    (from, to),
-                    (JOINT_PART * bore, JOINT_SURFACE_PART * face),
-                    8,
-                    &mut |s| across(own, met, s, level, &mut scratch),
-                );
+    let mut marks = touches;
+    for (a, b) in stretches(&mut marks, a, b, shortest) {
+        let slice = own.slice(0.5 * (a + b));
+        let h = level.height - level.u.xy().dot(&slice.centre);
+        let reach = slice.r * level.u.xy().dot(&slice.n).hypot(level.u.z);
+        if h >= reach {
+            volume += full(a, b, &mut scratch);
+        } else if h > -reach {
+            // Only here, where the level lies within the slices, does it cross other walls in them.
+            let mut marks = Vec::new();
+            rim_crossings(own, met, a, b, level, &mut marks);
+            lower_crossings(own, met, a, b, level, &mut marks);
+            for part in stretches(&mut marks, a, b, shortest) {
+                let (v, s) = adaptive(&CUT_JOINT, part, tolerance, 12, &mut |s| {
+                    across(own, met, s, Some(level), &mut scratch)
+                });
                 volume += v;
-                surface += if level.is_some() { s } else { 0.0 };
+                surface += s;
             }
-            from = to;
         }
     }
     (volume, surface)
@@ -134,6 +130,10 @@ fn lower_crossings(own: &Solid, met: &[Solid], a: f64, b: f64, level: Level<'_>,
         ))
     };
     for other in met {
+        if matches!(other, Solid::Bend { .. }) {
+            bend_level_crossings(own, other, a, b, level, marks);
+            continue;
+        }
         let touches =
             |sigma: f64| line(other, sigma).map_or(f64::NAN, |(h, slope, along)| touching(&along, h, slope, z));
         sign_changes(SAMPLES, at, touches, marks);
@@ -152,6 +152,33 @@ fn lower_crossings(own: &Solid, met: &[Solid], a: f64, b: f64, level: Level<'_>,
                 sign_changes(SAMPLES, at, above, marks);
             }
         }
+    }
+}
+
+/// The same against a bend, by the points at which the level meets the wall of the slice (with no roll, at which it
+/// crosses the drawing plane): where one of them passes the wall or an end of the bend.
+fn bend_level_crossings(own: &Solid, bend: &Solid, a: f64, b: f64, level: Level<'_>, marks: &mut Vec<f64>) {
+    const SAMPLES: usize = 24;
+    let at = |i: usize| a + (b - a) * i as f64 / SAMPLES as f64;
+    let z = level.u.z.abs();
+    for root in 0..2 {
+        // Squared half-depth of the bend there, and of the slice.
+        let squares = |sigma: f64| {
+            let Slice { centre, n, r, .. } = own.slice(sigma);
+            let (h, slope) = (level.height - level.u.xy().dot(&centre), level.u.xy().dot(&n));
+            let mut crossings = Vec::with_capacity(2);
+            level_crossings(&Along::disc(r), h, slope, z, &mut crossings);
+            let t = crossings.get(root).copied().filter(|t| t.abs() <= r)?;
+            // Beyond the ends the square is minus infinity; any finite negative serves for the sign.
+            Some((bend.depth_squared(&(centre + n * t)).max(-1e6), (r - t) * (r + t)))
+        };
+        sign_changes(
+            SAMPLES,
+            at,
+            |s| squares(s).map_or(f64::NAN, |(bend, own)| bend - own),
+            marks,
+        );
+        sign_changes(SAMPLES, at, |s| squares(s).map_or(f64::NAN, |(bend, _)| bend), marks);
     }
 }
 

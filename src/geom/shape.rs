@@ -384,6 +384,35 @@ impl Solid {
         }
     }
 
+    /// Points at which the outline in the plane turns a corner or runs along the direction `n`.
+    pub(super) fn outline_turns(&self, n: &Vector2<f64>) -> Vec<Vector2<f64>> {
+        let corners = |disc: &Disc| [1.0, -1.0].map(|side| disc.centre + left_of(disc.out) * (side * disc.r));
+        let mut turns: Vec<Vector2<f64>> = self.ends().iter().flatten().flat_map(corners).collect();
+        match *self {
+            Self::Frustum { .. } => {}
+            Self::Spheroid { .. } => {
+                let (lo, hi) = self.range();
+                let across = Vector3::new(-n.y, n.x, 0.0);
+                turns.extend([across, -across].map(|u| self.lowest(&u, lo, hi).xy()));
+            }
+            Self::Bend {
+                o,
+                radius,
+                r,
+                start,
+                sweep,
+            } => {
+                for side in [1.0, -1.0] {
+                    let out = left_of(*n) * side;
+                    if arc_sigma(start, sweep, out.y.atan2(out.x)) <= sweep.abs() {
+                        turns.extend([radius - r, radius + r].map(|reach| o + out * reach));
+                    }
+                }
+            }
+        }
+        turns
+    }
+
     /// How far the direction of `d` lies beyond the arc of a bend, radians; not positive inside.
     fn beyond_arc(&self, d: &Vector2<f64>) -> f64 {
         let Self::Bend { start, sweep, .. } = *self else {

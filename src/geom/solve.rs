@@ -167,15 +167,28 @@ pub(super) fn valley(mut a: f64, mut b: f64, steps: u32, mut f: impl FnMut(f64) 
     if f1 <= f2 { (x1, f1) } else { (x2, f2) }
 }
 
-/// Pushes the places between `at(0)` and `at(samples)` where `f` changes sign between neighbouring samples.
+/// Pushes the places between `at(0)` and `at(samples)` where `f` changes sign: between samples of unlike sign, and
+/// where it dips through zero between samples of like sign, as far as the parabola through three of them shows it.
 pub(super) fn sign_changes(samples: usize, at: impl Fn(usize) -> f64, f: impl Fn(f64) -> f64, cuts: &mut Vec<f64>) {
-    let mut before = f(at(0));
+    let root = |a: f64, b: f64| bracketed_root(a, b, 1e-13 * (1.0 + b.abs()), &f);
+    let (mut earlier, mut before) = (f64::NAN, f(at(0)));
     for i in 1..=samples {
         let now = f(at(i));
         if (before > 0.0) != (now > 0.0) && before.is_finite() && now.is_finite() {
-            cuts.push(bracketed_root(at(i - 1), at(i), 1e-13 * (1.0 + at(i).abs()), &f));
+            cuts.push(root(at(i - 1), at(i)));
         }
-        before = now;
+        let [x, y, z] = [earlier, before, now].map(|v| v * 1f64.copysign(before));
+        if i >= 2 && x >= y && z >= y {
+            let bend = x - 2.0 * y + z;
+            // The vertex of the parabola; a dip to less than half of the sample is looked into.
+            if bend > 0.0 && y - (z - x) * (z - x) / (8.0 * bend) < 0.5 * y {
+                let (dip, value) = valley(at(i - 2), at(i), 24, |t| f(t) * 1f64.copysign(before));
+                if value < 0.0 {
+                    cuts.extend([root(at(i - 2), dip), root(dip, at(i))]);
+                }
+            }
+        }
+        (earlier, before) = (before, now);
     }
 }
 

@@ -63,7 +63,7 @@ pub(super) fn spans(own: &Solid, lower: &[((f64, f64), Solid)]) -> Vec<Span> {
         .filter(|((a, b), _)| b - a > shortest)
         .map(|((a, b), other)| (*a, *b, align(other)))
         .collect();
-    let mut cuts = vec![lo, hi];
+    let mut cuts = Vec::new();
     for (a, b, _) in &reaches {
         cuts.extend([*a, *b]);
     }
@@ -82,7 +82,7 @@ pub(super) fn spans(own: &Solid, lower: &[((f64, f64), Solid)]) -> Vec<Span> {
         } else {
             Kind::Joint(met)
         };
-        let mut cuts = vec![a, b];
+        let mut cuts = Vec::new();
         match &kind {
             Kind::Free => {}
             Kind::Coaxial(met) => met
@@ -114,8 +114,9 @@ pub(super) fn spans(own: &Solid, lower: &[((f64, f64), Solid)]) -> Vec<Span> {
     out
 }
 
-/// Sorted neighbouring pairs of `cuts` within `lo..hi`, leaving out stretches below `shortest`.
-fn stretches(cuts: &mut Vec<f64>, lo: f64, hi: f64, shortest: f64) -> Vec<(f64, f64)> {
+/// Sorted neighbouring pairs of `lo`, `hi` and the `cuts` within `lo..hi`, leaving out stretches below `shortest`.
+pub(super) fn stretches(cuts: &mut Vec<f64>, lo: f64, hi: f64, shortest: f64) -> Vec<(f64, f64)> {
+    cuts.push(hi);
     cuts.retain(|c| *c >= lo && *c <= hi);
     cuts.sort_by(f64::total_cmp);
     let mut from = lo;
@@ -146,7 +147,8 @@ fn wall_crossings_on_axis(own: &Solid, other: &Solid, cuts: &mut Vec<f64>) {
     }
 }
 
-/// Where the outline of `own` crosses that of `other`, and where its slices become covered.
+/// Where the outline of `own` crosses that of `other`, where a corner of the other's outline or a place where it runs
+/// along the slice lies within the slice, and where the slices become covered.
 fn wall_crossings(own: &Solid, other: &Solid, a: f64, b: f64, cuts: &mut Vec<f64>) {
     const SAMPLES: usize = 24;
     let at = |i: usize| a + (b - a) * i as f64 / SAMPLES as f64;
