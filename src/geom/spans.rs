@@ -162,6 +162,13 @@ fn wall_crossings(own: &Solid, other: &Solid, a: f64, b: f64, cuts: &mut Vec<f64
         };
         sign_changes(SAMPLES, at, depth, cuts);
     }
+    for p in other.outline_turns(&own.slice(0.5 * (a + b)).n) {
+        let sigma = own.sigma_of(&p);
+        let slice = own.slice(sigma);
+        if (p - slice.centre).dot(&slice.n).abs() <= slice.r {
+            cuts.push(sigma);
+        }
+    }
     sign_changes(
         SAMPLES,
         at,
