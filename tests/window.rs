@@ -63,7 +63,7 @@ fn row(harness: &Harness<'_, Held>, vessel: &str) -> String {
 fn select(harness: &mut Harness<'_, Held>, piece: &str) {
     harness.get_by_role_and_label(Role::GraphicsObject, piece).click();
     harness.run();
-    assert_eq!(harness.state().session().selected.as_deref(), Some(piece));
+    assert_eq!(harness.state().session().selection.shown(), Some(piece));
 }
 
 /// Types into a field and leaves it with Enter.
@@ -240,17 +240,17 @@ fn selection_goes_both_ways() {
         .unwrap()
         .click();
     harness.run();
-    assert_eq!(harness.state().session().selected.as_deref(), Some("pot"));
+    assert_eq!(harness.state().session().selection.shown(), Some("pot"));
     let pot = harness.get_by_role_and_label(Role::GraphicsObject, "pot");
     assert_eq!(pot.accesskit_node().is_selected(), Some(true));
     harness.key_press(Key::Escape);
     harness.run();
-    assert_eq!(harness.state().session().selected, None);
+    assert_eq!(harness.state().session().selection.shown(), None);
     harness.get_by_role_and_label(Role::GraphicsObject, "vial-6").focus();
     harness.run();
     harness.key_press(Key::Enter);
     harness.run();
-    assert_eq!(harness.state().session().selected.as_deref(), Some("vial-6"));
+    assert_eq!(harness.state().session().selection.shown(), Some("vial-6"));
 }
 
 #[test]

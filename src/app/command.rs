@@ -52,7 +52,7 @@ pub enum Command {
 
 impl Command {
     /// Every command.
-    pub const ALL: [Self; 21] = [
+    pub const ALL: &[Self] = &[
         Self::Open,
         Self::Save,
         Self::SaveAs,
@@ -145,7 +145,7 @@ impl Command {
         match self {
             Self::Undo => session.document.undo_words().is_some(),
             Self::Redo => session.document.redo_words().is_some(),
-            Self::SelectNothing => session.selected.is_some(),
+            Self::SelectNothing => !session.selection.is_empty(),
             _ => true,
         }
     }
@@ -154,7 +154,8 @@ impl Command {
     /// are not taken for those with fewer.
     pub(crate) fn pressed(ctx: &egui::Context, in_field: bool) -> Option<Self> {
         let mut commands: Vec<_> = Self::ALL
-            .into_iter()
+            .iter()
+            .copied()
             .filter(|c| !(in_field && c.yields_to_fields()))
             .collect();
         commands.sort_by_key(|c| std::cmp::Reverse(c.shortcut().map_or(0, |keys| chord(keys.modifiers))));

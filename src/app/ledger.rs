@@ -59,10 +59,10 @@ pub(crate) fn show(ui: &mut Ui, session: &mut Session, still: &Still) {
 fn row(ui: &mut Ui, session: &mut Session, vessel: &Vessel) {
     let colours = theme::of(ui);
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), ROW), Sense::click());
-    let selected = session.selected.as_deref() == Some(&vessel.name);
+    let selected = session.selection.contains(&vessel.name);
     response.widget_info(|| WidgetInfo::selected(Role::ListBoxOption, true, selected, vessel.words()));
     if response.clicked() {
-        session.selected = Some(vessel.name.clone());
+        session.selection.only(&vessel.name);
     }
     let painter = ui.painter();
     if selected || response.hovered() {

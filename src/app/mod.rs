@@ -2,10 +2,13 @@
 
 mod bench;
 mod command;
+mod controls;
 mod dialogs;
 mod field;
+mod glass;
 mod ledger;
 mod menu;
+mod nodes;
 mod paint;
 mod particulars;
 mod ring;
@@ -16,7 +19,7 @@ mod view;
 mod worker;
 
 pub use command::Command;
-pub use session::{Document, Session};
+pub use session::{Document, Selection, Session};
 
 use crate::files::{self, FilesError};
 use crate::geom::Stance;
@@ -173,7 +176,7 @@ impl Window {
             Command::Quit => ctx.send_viewport_cmd(egui::ViewportCommand::Close),
             Command::Undo => self.session.document.undo(),
             Command::Redo => self.session.document.redo(),
-            Command::SelectNothing => self.session.selected = None,
+            Command::SelectNothing => self.session.selection.clear(),
             Command::Fit => self.bench.fit(),
             Command::ZoomIn => self.bench.zoom(&self.session, 1.25),
             Command::ZoomOut => self.bench.zoom(&self.session, 0.8),
@@ -335,7 +338,7 @@ impl Window {
     /// marks of the value before stay until the new ones are there; those of another piece go at once.
     fn follow_events(&mut self) {
         let Some((revision, scene)) = &self.scene else { return };
-        let selected = self.session.selected.as_deref();
+        let selected = self.session.selection.shown();
         let subject = selected.and_then(|name| scene.subject(*revision, name, self.session.stance, &self.still));
         if let (Some(subject), Some(interior)) = (&subject, &scene.interior) {
             self.worker.ask(subject, interior);

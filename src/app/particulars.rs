@@ -49,7 +49,7 @@ impl Entry {
 pub(crate) fn show(ui: &mut Ui, session: &mut Session) {
     choice(ui, session);
     let quiet = theme::of(ui).quiet;
-    let Some(name) = session.selected.clone() else {
+    let Some(name) = session.selection.shown().map(str::to_owned) else {
         ui.add_space(6.0);
         let words = "Choose a piece here, on the bench or in the ledger to see and change its numbers.";
         ui.label(RichText::new(words).color(quiet));
@@ -83,16 +83,16 @@ fn choice(ui: &mut Ui, session: &mut Session) {
     let names = session.document.now().names();
     ui.horizontal(|ui| {
         let label = ui.label("Piece");
-        let text = session.selected.clone().unwrap_or_else(|| "None".to_owned());
+        let text = session.selection.shown().unwrap_or("None").to_owned();
         let shown = ComboBox::from_id_salt("piece")
             .selected_text(RichText::new(text).font(theme::heavy(13.5)))
             .width(ui.available_width() - 8.0)
             .height(360.0)
             .show_ui(ui, |ui| {
                 for name in names {
-                    let selected = session.selected.as_ref() == Some(&name);
+                    let selected = session.selection.contains(&name);
                     if ui.selectable_label(selected, &name).clicked() {
-                        session.selected = Some(name);
+                        session.selection.only(&name);
                     }
                 }
             });

@@ -142,6 +142,63 @@ impl Document {
     }
 }
 
+/// The selected pieces, in the order in which they were chosen.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Selection {
+    names: Vec<String>,
+}
+
+impl Selection {
+    /// The names, in the order of choice.
+    pub fn names(&self) -> &[String] {
+        &self.names
+    }
+
+    /// The piece whose particulars are shown: the one chosen last.
+    pub fn shown(&self) -> Option<&str> {
+        self.names.last().map(String::as_str)
+    }
+
+    /// Whether a piece is among them.
+    pub fn contains(&self, name: &str) -> bool {
+        self.names.iter().any(|chosen| chosen == name)
+    }
+
+    /// Whether nothing is selected.
+    pub fn is_empty(&self) -> bool {
+        self.names.is_empty()
+    }
+
+    /// Selects this piece alone.
+    pub fn only(&mut self, name: &str) {
+        self.names = vec![name.to_owned()];
+    }
+
+    /// Adds a piece, or takes it out if it is among them.
+    pub fn toggle(&mut self, name: &str) {
+        if self.contains(name) {
+            self.names.retain(|chosen| chosen != name);
+        } else {
+            self.names.push(name.to_owned());
+        }
+    }
+
+    /// Selects these pieces, each once.
+    pub fn set(&mut self, names: impl IntoIterator<Item = String>) {
+        self.names.clear();
+        for name in names {
+            if !self.contains(&name) {
+                self.names.push(name);
+            }
+        }
+    }
+
+    /// Selects nothing.
+    pub fn clear(&mut self) {
+        self.names.clear();
+    }
+}
+
 /// The session: document, stance and selection.
 #[derive(Debug)]
 pub struct Session {
@@ -149,8 +206,8 @@ pub struct Session {
     pub document: Document,
     /// How the glass is held. Turning it is no change of the document.
     pub stance: Stance,
-    /// Name of the selected piece.
-    pub selected: Option<String>,
+    /// What is selected.
+    pub selection: Selection,
 }
 
 impl Session {
@@ -159,7 +216,7 @@ impl Session {
         Self {
             document,
             stance: Stance::default(),
-            selected: None,
+            selection: Selection::default(),
         }
     }
 
@@ -177,15 +234,10 @@ impl Session {
         }
     }
 
-    /// Drops the selection if its piece is gone.
+    /// Drops from the selection what is gone.
     pub fn check_selection(&mut self) {
-        if self
-            .selected
-            .as_ref()
-            .is_some_and(|name| self.document.now().find(name).is_none())
-        {
-            self.selected = None;
-        }
+        let apparatus = self.document.now();
+        self.selection.names.retain(|name| apparatus.find(name).is_some());
     }
 }
 
@@ -270,6 +322,20 @@ mod tests {
         assert!(!document.is_unsaved());
         document.undo();
         assert!(document.is_unsaved());
+    }
+
+    #[test]
+    fn several_pieces_can_be_selected_and_the_last_is_shown() {
+        let mut selection = Selection::default();
+        selection.only("a");
+        selection.toggle("b");
+        assert_eq!(selection.shown(), Some("b"));
+        selection.toggle("b");
+        assert_eq!(selection.names(), ["a"]);
+        selection.set(["c", "d", "c"].map(str::to_owned));
+        assert_eq!(selection.names(), ["c", "d"]);
+        selection.clear();
+        assert!(selection.is_empty());
     }
 
     #[test]
