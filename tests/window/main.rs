@@ -1,0 +1,6 @@
+//! The window, driven through its accessible nodes and by pointer and keys; no graphics device is needed.
+#![cfg(feature = "window")]
+#![allow(clippy::unwrap_used, reason = "a test stops at what it does not find")]
+
+mod basics;
+mod harness;
