@@ -89,8 +89,8 @@ fn licences(ui: &mut Ui) {
     ui.label(concat!("Vialwright itself: ", env!("CARGO_PKG_LICENSE"), "."));
     ui.add_space(8.0);
     ui.label(RichText::new("Typeface").font(theme::heavy(13.5)));
-    for block in blocks(TYPEFACE).iter().filter(|block| !block.starts_with("---")) {
-        paragraph(ui, block);
+    for block in blocks(TYPEFACE) {
+        paragraph(ui, &block);
     }
     ui.add_space(8.0);
     ui.label(RichText::new("Libraries").font(theme::heavy(13.5)));
@@ -111,13 +111,13 @@ fn cautions() -> &'static str {
     section.split_once("\n## ").map_or(section, |(section, _)| section)
 }
 
-/// Paragraphs and list items, each on one line.
+/// Paragraphs and list items, each on one line; rules between them are left out.
 fn blocks(text: &str) -> Vec<String> {
     let mut blocks: Vec<String> = Vec::new();
     let mut open = false;
     for line in text.lines() {
         let trimmed = line.trim();
-        if trimmed.is_empty() {
+        if trimmed.trim_matches('-').is_empty() {
             open = false;
             continue;
         }

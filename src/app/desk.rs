@@ -176,7 +176,6 @@ impl Window {
             self.desk.question = Some(Question::Unsaved(Next::Close));
         } else if close {
             // Nothing is unsaved, or the user has given it up.
-            self.desk.may_close = true;
             self.desk.keeper.clear();
         }
     }

@@ -43,7 +43,7 @@ pub(crate) enum Report {
 
 enum Job {
     Keep(Box<Work>),
-    /// Remove what was left behind once its successor is kept.
+    /// Remove what was left behind as soon as its successor is kept, which is written at once.
     Replace(Left),
     Clear,
     Change(Box<dyn Fn(&mut Settings) + Send>),
@@ -194,7 +194,10 @@ impl Clerk {
                 let at = (now + SETTLED).min(since + AT_LATEST);
                 self.due = Some(Due { work, since, at });
             }
-            Job::Replace(left) => self.replaced.push(left),
+            Job::Replace(left) => {
+                self.replaced.push(left);
+                self.write();
+            }
             Job::Clear => {
                 self.due = None;
                 // Kept for later rather than removed without their successor having been written.

@@ -3,6 +3,7 @@
 use super::command::Command;
 use super::session::Session;
 use super::theme;
+use egui::accesskit::{Role, Toggled};
 use egui::{Align, Button, Layout, MenuBar, RichText, ScrollArea, ThemePreference, Ui};
 use std::path::{Path, PathBuf};
 
@@ -122,13 +123,27 @@ fn entry(ui: &mut Ui, command: Command, session: &Session, facts: &Facts<'_>) ->
     if command == Command::ForgetRecent {
         return recent(ui, facts.recent);
     }
-    let keys = command
-        .shortcut()
-        .map_or_else(String::new, |keys| ui.ctx().format_shortcut(&keys));
-    let button = Button::new(command.label(session))
-        .selected(is_on(ui.ctx(), command, facts).unwrap_or(false))
-        .shortcut_text(keys);
+    let label = command.label(session);
+    let keys = command.shortcut().map(|keys| ui.ctx().format_shortcut(&keys));
+    let on = is_on(ui.ctx(), command, facts);
+    let mut button = Button::new(&label).selected(on.unwrap_or(false));
+    if let Some(keys) = &keys {
+        button = button.shortcut_text(keys);
+    }
     let response = ui.add_enabled(command.is_possible(session), button);
+    ui.ctx().accesskit_node_builder(response.id, |node| {
+        node.set_label(label);
+        if let Some(keys) = keys {
+            node.set_keyboard_shortcut(keys);
+        }
+        match on {
+            Some(on) => {
+                node.set_role(Role::MenuItemCheckBox);
+                node.set_toggled(if on { Toggled::True } else { Toggled::False });
+            }
+            None => node.set_role(Role::MenuItem),
+        }
+    });
     let response = match command.why_not(session) {
         Some(reason) => response.on_disabled_hover_text(reason),
         None => response,
