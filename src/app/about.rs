@@ -75,7 +75,7 @@ fn program(ui: &mut Ui) {
     ui.add_space(6.0);
     ui.label(concat!(env!("CARGO_PKG_DESCRIPTION"), "."));
     ui.add_space(6.0);
-    ui.label(RichText::new("It is no safety instrument.").font(theme::heavy(13.5)));
+    ui.label(RichText::new("Not a safety instrument.").font(theme::heavy(13.5)));
     for block in blocks(cautions()).iter().take(1) {
         paragraph(ui, block);
     }

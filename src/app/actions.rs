@@ -1,9 +1,10 @@
 //! The list of everything that can be done, with keys: typed into, it shows what fits; unfiltered, it is the sheet of
 //! keys. What can't be done now stands there as well, with the reason.
 
-use super::command::Command;
+use super::command::{Command, keys_in_words};
 use super::menu::{self, Choice};
 use super::question;
+use super::region::Region;
 use super::session::Session;
 use super::theme;
 use egui::text::{LayoutJob, TextWrapping};
@@ -28,7 +29,7 @@ pub(crate) struct Actions {
 /// A line of the list.
 struct Action {
     label: String,
-    /// Where else it can be found.
+    /// Where else it can be found, or what it is about.
     menu: &'static str,
     keys: String,
     /// Why it can't be done now.
@@ -39,7 +40,7 @@ struct Action {
 impl Action {
     fn of_command(ctx: &egui::Context, command: Command, session: &Session) -> Self {
         let keys = command.shortcut().into_iter().chain(command.second_shortcut());
-        let keys: Vec<_> = keys.map(|keys| ctx.format_shortcut(&keys)).collect();
+        let keys: Vec<_> = keys.map(|keys| keys_in_words(ctx, &keys)).collect();
         Self {
             label: command.label(session).trim_end_matches('…').to_owned(),
             menu: menu::menu_of(command),
@@ -60,7 +61,17 @@ impl Action {
         }
     }
 
-    /// Whether every word that was typed begins a word of it or stands in its keys.
+    fn of_region(ctx: &egui::Context, region: Region) -> Self {
+        Self {
+            label: format!("Go to: {}", region.label()),
+            menu: "Focus",
+            keys: String::new(),
+            why_not: (!region.is_shown(ctx)).then_some("It is not shown now"),
+            choice: Choice::Region(region),
+        }
+    }
+
+    /// Whether every word that was typed stands in its words or keys.
     fn fits(&self, typed: &str) -> bool {
         let text = format!("{} {} {}", self.label, self.menu, self.keys).to_lowercase();
         let typed = typed.to_lowercase();
@@ -92,6 +103,7 @@ pub(crate) fn show(ctx: &egui::Context, state: &mut Actions, session: &Session, 
     let commands = Command::ALL.iter().filter(|c| **c != Command::AllActions);
     let all = commands
         .map(|command| Action::of_command(ctx, *command, session))
+        .chain(Region::ORDER.map(|region| Action::of_region(ctx, region)))
         .chain(recent.iter().map(|path| Action::of_recent(path)));
     let fitting: Vec<_> = all.filter(|action| action.fits(&state.typed)).collect();
     let last = fitting.len().saturating_sub(1);
@@ -104,6 +116,7 @@ pub(crate) fn show(ctx: &egui::Context, state: &mut Actions, session: &Session, 
         let edit = TextEdit::singleline(&mut state.typed)
             .hint_text("Type words or a key, such as tilt or ctrl+Z")
             .desired_width(f32::INFINITY)
+            .align(Align2::LEFT_CENTER)
             .min_size(vec2(0.0, theme::TARGET + 4.0));
         let response = ui.add(edit).labelled_by(label.id);
         if response.changed() {

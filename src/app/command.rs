@@ -245,6 +245,22 @@ impl Command {
     }
 }
 
+/// A key with its modifiers for people: arrows and signs as such.
+pub(crate) fn keys_in_words(ctx: &egui::Context, keys: &KeyboardShortcut) -> String {
+    let whole = ctx.format_shortcut(keys);
+    let sign = match keys.logical_key {
+        Key::ArrowLeft => "←",
+        Key::ArrowRight => "→",
+        Key::ArrowUp => "↑",
+        Key::ArrowDown => "↓",
+        Key::Plus => "+",
+        Key::Minus => "−",
+        _ => return whole,
+    };
+    let modifiers = whole.strip_suffix(keys.logical_key.name()).unwrap_or_default();
+    format!("{modifiers}{sign}")
+}
+
 fn chord(modifiers: Modifiers) -> u8 {
     u8::from(modifiers.command) + u8::from(modifiers.shift) + u8::from(modifiers.alt)
 }
@@ -259,5 +275,15 @@ mod tests {
         for (i, key) in keys.iter().enumerate() {
             assert!(!keys[..i].contains(key), "{key:?}");
         }
+    }
+
+    #[test]
+    fn keys_are_written_for_people() {
+        let ctx = egui::Context::default();
+        ctx.set_os(egui::os::OperatingSystem::Nix);
+        let words = |command: Command| command.shortcut().map(|keys| keys_in_words(&ctx, &keys));
+        assert_eq!(words(Command::NudgeAnticlockwise).as_deref(), Some("Shift+←"));
+        assert_eq!(words(Command::Larger).as_deref(), Some("Ctrl++"));
+        assert_eq!(words(Command::Undo).as_deref(), Some("Ctrl+Z"));
     }
 }

@@ -526,7 +526,10 @@ impl Window {
             return;
         };
         match choice {
-            Choice::Later => self.desk.offer = None,
+            Choice::Later => {
+                self.desk.offer = None;
+                self.say("Kept for later: File, Unsaved work…".to_owned());
+            }
             Choice::Restore(number) => {
                 self.desk.offer = None;
                 self.lead_to(ctx, Next::Restore(number));

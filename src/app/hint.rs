@@ -1,6 +1,6 @@
 //! The first hint: a card on the bench that goes away with the first use and does not come back by itself.
 
-use super::command::Command;
+use super::command::{Command, keys_in_words};
 use super::session::Session;
 use super::theme;
 use crate::geom::Stance;
@@ -30,7 +30,7 @@ impl Hint {
         let keys = |command: Command| {
             command
                 .shortcut()
-                .map_or_else(String::new, |keys| ctx.format_shortcut(&keys))
+                .map_or_else(String::new, |keys| keys_in_words(ctx, &keys))
         };
         let card = Area::new(Id::unique("first hint"))
             .order(Order::Middle)
@@ -45,7 +45,7 @@ impl Hint {
                     ui.visuals_mut().override_text_color = Some(colours.text);
                     ui.label("Drag the ring to tilt the glass: the liquid follows.");
                     if bench.height() > 300.0 {
-                        ui.label("Choose a piece to see its numbers; drag them or type, such as 2 in or 46 + 3 mm.");
+                        ui.label("Choose a piece to see its numbers; drag them, or type such as 46 mm or 2 in.");
                         ui.label(format!(
                             "{} lists everything that can be done.",
                             keys(Command::AllActions)

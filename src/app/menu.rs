@@ -1,6 +1,7 @@
 //! The bar at the top: menus, undo and redo, the document's name.
 
-use super::command::Command;
+use super::command::{Command, keys_in_words};
+use super::region::Region;
 use super::session::Session;
 use super::theme;
 use egui::accesskit::{Role, Toggled};
@@ -63,6 +64,8 @@ pub(crate) enum Choice {
     Command(Command),
     /// A recent file.
     Recent(PathBuf),
+    /// The focus for a part of the window.
+    Region(Region),
 }
 
 /// Shows the bar; gives what was chosen.
@@ -124,7 +127,7 @@ fn entry(ui: &mut Ui, command: Command, session: &Session, facts: &Facts<'_>) ->
         return recent(ui, facts.recent);
     }
     let label = command.label(session);
-    let keys = command.shortcut().map(|keys| ui.ctx().format_shortcut(&keys));
+    let keys = command.shortcut().map(|keys| keys_in_words(ui.ctx(), &keys));
     let on = is_on(ui.ctx(), command, facts);
     let mut button = Button::new(&label).selected(on.unwrap_or(false));
     if let Some(keys) = &keys {

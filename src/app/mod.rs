@@ -273,6 +273,7 @@ impl Window {
         match choice {
             menu::Choice::Command(command) => self.carry_out(ctx, command),
             menu::Choice::Recent(path) => self.open_recent(ctx, path),
+            menu::Choice::Region(region) => region.take_focus(ctx),
         }
     }
 

@@ -113,9 +113,16 @@ pub(crate) fn drawer(ctx: &egui::Context, bench: Rect, leaf: &mut Leaf, session:
                         ui.selectable_value(leaf, Leaf::Particulars, "Particulars");
                         ui.selectable_value(leaf, Leaf::Ledger, "Ledger");
                     });
+                    // The chosen name above is the heading.
                     match leaf {
-                        Leaf::Particulars => show_particulars(ui, session),
-                        Leaf::Ledger => show_ledger(ui, session, still),
+                        Leaf::Particulars => {
+                            Region::Particulars.mark(ui, rect);
+                            particulars::show(ui, session);
+                        }
+                        Leaf::Ledger => {
+                            Region::Ledger.mark(ui, rect);
+                            list(ui, session, still);
+                        }
                     }
                 });
             });
@@ -146,6 +153,10 @@ fn show_particulars(ui: &mut Ui, session: &mut Session) {
 fn show_ledger(ui: &mut Ui, session: &mut Session, still: &Still) {
     Region::Ledger.mark(ui, ui.max_rect().expand(6.0));
     ui.heading("Ledger");
+    list(ui, session, still);
+}
+
+fn list(ui: &mut Ui, session: &mut Session, still: &Still) {
     ScrollArea::vertical()
         .id_salt("ledger")
         .auto_shrink([false, false])

@@ -30,9 +30,11 @@ struct Seen {
 }
 
 impl Region {
-    const ORDER: [Self; 5] = [Self::Bench, Self::Particulars, Self::Ledger, Self::Strip, Self::Menu];
+    /// All parts, in the order in which the keys go through them.
+    pub(crate) const ORDER: [Self; 5] = [Self::Bench, Self::Particulars, Self::Ledger, Self::Strip, Self::Menu];
 
-    fn label(self) -> &'static str {
+    /// Its name for people.
+    pub(crate) fn label(self) -> &'static str {
         match self {
             Self::Bench => "Bench",
             Self::Particulars => "Particulars of the selected piece",
@@ -44,6 +46,16 @@ impl Region {
 
     fn id(self) -> Id {
         Id::unique("region").with(self)
+    }
+
+    /// Gives this part the focus.
+    pub(crate) fn take_focus(self, ctx: &Context) {
+        ctx.memory_mut(|memory| memory.request_focus(self.id()));
+    }
+
+    /// Whether it is shown now.
+    pub(crate) fn is_shown(self, ctx: &Context) -> bool {
+        seen(ctx).regions.iter().any(|(region, _)| *region == self)
     }
 
     /// Marks `rect` as this part of the window; to be called before its content is shown.
@@ -90,11 +102,14 @@ pub(crate) fn has_focus(ctx: &Context) -> bool {
     Region::ORDER.iter().any(|region| focused == Some(region.id()))
 }
 
+fn seen(ctx: &Context) -> Seen {
+    ctx.data(|data| data.get_temp(Id::unique("regions")))
+        .unwrap_or_default()
+}
+
 /// Moves the focus to the next part that is shown, or to the one before.
 pub(crate) fn turn(ctx: &Context, forward: bool) {
-    let seen: Seen = ctx
-        .data(|data| data.get_temp(Id::unique("regions")))
-        .unwrap_or_default();
+    let seen = seen(ctx);
     let shown: Vec<_> = Region::ORDER
         .into_iter()
         .filter(|region| seen.regions.iter().any(|(seen, _)| seen == region))
@@ -111,7 +126,7 @@ pub(crate) fn turn(ctx: &Context, forward: bool) {
             Some(holding.0)
         });
     if let Some(next) = next(&shown, current, forward) {
-        ctx.memory_mut(|memory| memory.request_focus(next.id()));
+        next.take_focus(ctx);
     }
 }
 

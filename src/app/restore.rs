@@ -71,9 +71,9 @@ fn row(
     let quiet = theme::of(ui).quiet;
     let name = name_of(record);
     ui.label(RichText::new(&name).font(theme::heavy(13.5)));
-    let mut words = format!("Not saved {}", ago(record.kept_at, now));
+    let mut words = format!("Last changed {}", ago(record.kept_at, now));
     if let Some(step) = &record.last_step {
-        words += &format!("; last change: {step}");
+        words += &format!(" ({step})");
     }
     ui.label(words);
     if let Some(path) = &record.path {
@@ -82,7 +82,9 @@ fn row(
     if offer.discarding == Some(number) {
         ui.label("Discard this work for good? It can't be brought back.");
         ui.horizontal_wrapped(|ui| {
-            if ui.button("Keep it").clicked() {
+            let keep = ui.button("Keep it");
+            first.get_or_insert(keep.id);
+            if keep.clicked() {
                 offer.discarding = None;
             }
             if ui.button("Discard for good").clicked() {

@@ -109,7 +109,7 @@ fn unsaved_work_of_an_ended_program_is_offered_and_restored() {
 
     let mut second = open_in(data.path(), None);
     assert!(says(&second, "Work that was not saved"));
-    assert!(says(&second, "last change: Target volume of vial-1"));
+    assert!(says(&second, "(Target volume of vial-1)"));
     click(&mut second, "Restore");
     assert!(bytes(&second) == work, "the work");
     let document = &second.state().session().document;
@@ -507,7 +507,7 @@ fn the_about_box_has_version_cautions_and_licences() {
     window.run();
     click(&mut window, "About Vialwright…");
     assert!(says(&window, concat!("Version ", env!("CARGO_PKG_VERSION"))));
-    assert!(says(&window, "no safety instrument"));
+    assert!(says(&window, "Not a safety instrument"));
     click(&mut window, "Cautions");
     assert!(says(&window, "Nothing here is a strength calculation."));
     click(&mut window, "Licences");
