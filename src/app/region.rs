@@ -48,9 +48,25 @@ impl Region {
         Id::unique("region").with(self)
     }
 
-    /// Gives this part the focus.
+    /// Gives this part the focus as soon as no dialog holds it any more.
     pub(crate) fn take_focus(self, ctx: &Context) {
-        ctx.memory_mut(|memory| memory.request_focus(self.id()));
+        ctx.data_mut(|data| data.insert_temp(wanted(), Some(self)));
+        ctx.request_repaint();
+    }
+
+    /// Takes the focus that was wanted for this part, unless a dialog has just been shown over it.
+    fn take_wanted(self, ui: &Ui) {
+        let ctx = ui.ctx();
+        let is_wanted = ctx.data(|data| data.get_temp(wanted())) == Some(Some(self));
+        if !is_wanted {
+            return;
+        }
+        if ctx.memory(|memory| memory.allows_interaction(ui.layer_id())) {
+            ctx.memory_mut(|memory| memory.request_focus(self.id()));
+            ctx.data_mut(|data| data.insert_temp(wanted(), None::<Self>));
+        } else {
+            ctx.request_repaint();
+        }
     }
 
     /// Whether it is shown now.
@@ -72,6 +88,7 @@ impl Region {
             }
             seen.regions.push((self, rect));
         });
+        self.take_wanted(ui);
         let id = self.id();
         let focused = ctx.memory(|memory| memory.has_focus(id));
         let sense = if focused {
@@ -100,6 +117,11 @@ impl Region {
 pub(crate) fn has_focus(ctx: &Context) -> bool {
     let focused = ctx.memory(egui::Memory::focused);
     Region::ORDER.iter().any(|region| focused == Some(region.id()))
+}
+
+/// Where it is kept which part is to get the focus.
+fn wanted() -> Id {
+    Id::unique("wanted region")
 }
 
 fn seen(ctx: &Context) -> Seen {

@@ -469,6 +469,23 @@ fn keys_move_the_focus_between_the_parts_of_the_window() {
 }
 
 #[test]
+fn the_list_of_actions_leads_to_every_part() {
+    let mut window = open(None);
+    for (typed, label) in [("go to ledger", "Ledger of the vessels"), ("go to menus", "Menus")] {
+        ctrl(&mut window, Key::K);
+        window
+            .get_by_role_and_label(Role::TextInput, "All actions")
+            .type_text(typed);
+        window.run();
+        press(&mut window, Key::Enter);
+        assert!(
+            window.get_by_role_and_label(Role::Region, label).is_focused(),
+            "{label}"
+        );
+    }
+}
+
+#[test]
 fn what_the_user_chose_is_remembered() {
     let data = tempfile::tempdir().unwrap();
     let mut window = open_in(data.path(), None);
