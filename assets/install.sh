@@ -31,7 +31,7 @@ put 644 "$here/icon.png" share/icons/hicolor/256x256/apps/vialwright.png
 if [ -z "${DESTDIR:-}" ]; then
     for refresh in "update-mime-database $root/share/mime" "update-desktop-database -q $root/share/applications"; do
         if command -v "${refresh%% *}" >/dev/null 2>&1 && [ -d "${refresh##* }" ]; then
-            $refresh || true
+            $refresh >/dev/null 2>&1 || true
         fi
     done
 fi

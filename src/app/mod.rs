@@ -7,6 +7,7 @@ mod command;
 mod controls;
 mod desk;
 mod dialogs;
+mod doubts;
 mod field;
 mod glass;
 mod hint;
@@ -14,6 +15,7 @@ mod keeper;
 mod ledger;
 mod menu;
 mod nodes;
+mod notice;
 mod numbers;
 mod paint;
 mod particulars;
@@ -38,9 +40,10 @@ use about::About;
 use actions::{Actions, Outcome};
 use bench::Bench;
 use desk::Desk;
-use egui::{CentralPanel, Color32, Frame, Id, Key, Margin, Modifiers, Panel, RichText, ThemePreference, Ui};
+use egui::{CentralPanel, Frame, Id, Key, Margin, Modifiers, Panel, RichText, ThemePreference, Ui};
 use field::{Change, Field};
 use hint::Hint;
+use notice::Notice;
 use numbers::{Leaf, Place};
 use region::Region;
 use ring::Event;
@@ -93,12 +96,6 @@ pub fn run(path: Option<PathBuf>) -> Result<(), eframe::Error> {
     )
 }
 
-/// A line at the foot of the window.
-struct Notice {
-    text: String,
-    is_refusal: bool,
-}
-
 /// What [`Still`] was computed for.
 #[derive(Clone, Copy, PartialEq)]
 struct Basis {
@@ -117,6 +114,8 @@ pub struct Window {
     basis: Option<Basis>,
     desk: Desk,
     notice: Option<Notice>,
+    /// The revision at which something was last said that is no refusal; it goes with the next change.
+    said_at: u64,
     actions: Option<Actions>,
     about: Option<About>,
     hint: Option<Hint>,
@@ -152,6 +151,7 @@ impl Window {
             basis: None,
             desk,
             notice: None,
+            said_at: 0,
             actions: None,
             about: None,
             drawer: false,
@@ -223,12 +223,18 @@ impl Window {
         self.notice = Some(Notice {
             text,
             is_refusal: false,
+            can_go: true,
         });
+        self.said_at = self.session.document.revision();
     }
 
     /// Says why something was not done.
     fn refuse(&mut self, text: String) {
-        self.notice = Some(Notice { text, is_refusal: true });
+        self.notice = Some(Notice {
+            text,
+            is_refusal: true,
+            can_go: true,
+        });
     }
 
     fn shows_column(&self, ctx: &egui::Context) -> bool {
@@ -376,23 +382,27 @@ impl Window {
             if ui.button("Fit").clicked() {
                 self.bench.fit();
             }
-            if let Some((text, colour)) = self.message(ui)
-                && ui.ctx().content_rect().width() >= NARROW
+            if ui.ctx().content_rect().width() >= NARROW && self.message().is_some_and(|message| message.show(ui, true))
             {
-                ui.add(egui::Label::new(RichText::new(text).color(colour)).truncate());
+                self.notice = None;
             }
         });
     }
 
-    /// What there is to say, and its colour.
-    fn message(&self, ui: &Ui) -> Option<(String, Color32)> {
-        let colours = theme::of(ui);
+    /// What there is to say.
+    fn message(&mut self) -> Option<Notice> {
         if let Some(problem) = self.scene.as_ref().and_then(|(_, scene)| scene.problem.clone()) {
-            return Some((problem, colours.stop));
+            return Some(Notice {
+                text: problem,
+                is_refusal: true,
+                can_go: false,
+            });
         }
-        let notice = self.notice.as_ref()?;
-        let colour = if notice.is_refusal { colours.stop } else { colours.quiet };
-        Some((notice.text.clone(), colour))
+        let is_past = self.said_at != self.session.document.revision();
+        if is_past && self.notice.as_ref().is_some_and(|notice| !notice.is_refusal) {
+            self.notice = None;
+        }
+        self.notice.clone()
     }
 }
 
@@ -441,10 +451,15 @@ impl Window {
             Region::Strip.mark(ui, ui.max_rect().expand(2.0));
             self.strip(ui)
         });
-        if let Some((text, colour)) = self.message(ui).filter(|_| ctx.content_rect().width() < NARROW) {
-            Panel::bottom("message").frame(foot).show(ui, |ui| {
-                ui.add(egui::Label::new(RichText::new(text).color(colour)).wrap());
-            });
+        if ctx.content_rect().width() < NARROW
+            && let Some(message) = self.message()
+        {
+            let shown = Panel::bottom("message")
+                .frame(foot)
+                .show(ui, |ui| message.show(ui, false));
+            if shown.inner {
+                self.notice = None;
+            }
         }
         if numbers && place == Place::Below {
             numbers::below(ui, &mut self.session, &self.still);

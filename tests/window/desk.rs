@@ -310,6 +310,10 @@ fn a_refused_save_names_the_file_and_keeps_the_work() {
     ctrl(&mut window, Key::S);
     assert!(says(&window, "there is no folder"));
     assert!(window.state().session().document.is_unsaved());
+    change_target(&mut window, "1.5");
+    assert!(says(&window, "there is no folder"), "a refusal stays");
+    click(&mut window, "Dismiss the message");
+    assert!(!says(&window, "there is no folder"));
 }
 
 #[test]

@@ -3,7 +3,7 @@
 # usage: tests/window/recovery.sh [PROGRAM]   (default: target/release/vialwright)
 # On a virtual screen, by keys alone: opens a design, changes a number, goes on changing it, ends the program with
 # SIGKILL, starts it anew, restores, saves, and compares the saved file with what was kept. Exit status 0: the work
-# came back. Debian packages: xvfb xauth xdotool openbox python3 libgl1-mesa-dri libgl1 libegl1 libxkbcommon-x11-0
+# came back. Debian packages: xvfb xdotool openbox python3 libgl1-mesa-dri libgl1 libegl1 libxkbcommon-x11-0
 # libxcursor1 libxi6 libx11-xcb1
 set -eu
 cd "$(dirname "$0")/../.."
