@@ -78,7 +78,8 @@ pub(crate) fn show(ui: &mut Ui, session: &Session, facts: &Facts<'_>) -> Option<
                 ui.set_min_width(230.0);
                 // A low window still reaches the last line.
                 let room = (ui.ctx().content_rect().height() - 60.0).max(80.0);
-                ScrollArea::vertical().max_height(room).show(ui, |ui| {
+                let list = ScrollArea::vertical().max_height(room).min_scrolled_height(room);
+                list.show(ui, |ui| {
                     for (i, commands) in groups.iter().enumerate() {
                         if i > 0 {
                             ui.separator();

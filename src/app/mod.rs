@@ -53,8 +53,6 @@ use worker::{Subject, Worker};
 
 /// The example that is shown when no file is named.
 const DEMO: &str = include_str!("../../examples/rubidium-six.json");
-/// Below this width messages have a line of their own, points.
-const NARROW: f32 = 860.0;
 
 /// How a window starts.
 #[derive(Clone, Debug, Default)]
@@ -339,8 +337,10 @@ impl Window {
         }
     }
 
-    /// The strip under the bench: the stance as numbers, and the last message.
-    fn strip(&mut self, ui: &mut Ui) {
+    /// The strip under the bench: the stance as numbers, and the last message. A message that is too long for it
+    /// is given back.
+    fn strip(&mut self, ui: &mut Ui) -> Option<Notice> {
+        let mut over = None;
         ui.horizontal_centered(|ui| {
             let Stance { tilt_deg, roll_deg } = self.session.stance;
             for (label, value, range) in [("Tilt", tilt_deg, (-180.0, 180.0)), ("Roll", roll_deg, (-90.0, 90.0))] {
@@ -382,11 +382,13 @@ impl Window {
             if ui.button("Fit").clicked() {
                 self.bench.fit();
             }
-            if ui.ctx().content_rect().width() >= NARROW && self.message().is_some_and(|message| message.show(ui, true))
-            {
-                self.notice = None;
+            match self.message() {
+                Some(message) if !message.fits(ui) => over = Some(message),
+                Some(message) if message.show(ui) => self.notice = None,
+                _ => {}
             }
         });
+        over
     }
 
     /// What there is to say.
@@ -447,20 +449,14 @@ impl Window {
             numbers::beside(ui, &mut self.session, &self.still);
         }
         let foot = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(10, 4));
-        Panel::bottom("strip").exact_size(36.0).frame(foot).show(ui, |ui| {
-            Region::Strip.mark(ui, ui.max_rect().expand(2.0));
-            self.strip(ui)
-        });
-        if ctx.content_rect().width() < NARROW
-            && let Some(message) = self.message()
-        {
-            let shown = Panel::bottom("message")
-                .frame(foot)
-                .show(ui, |ui| message.show(ui, false));
-            if shown.inner {
-                self.notice = None;
-            }
-        }
+        let over = Panel::bottom("strip")
+            .exact_size(36.0)
+            .frame(foot)
+            .show(ui, |ui| {
+                Region::Strip.mark(ui, ui.max_rect().expand(2.0));
+                self.strip(ui)
+            })
+            .inner;
         if numbers && place == Place::Below {
             numbers::below(ui, &mut self.session, &self.still);
         }
@@ -481,6 +477,9 @@ impl Window {
         {
             self.hint = None;
             self.desk.remember(|settings| settings.hint_done = true);
+        }
+        if over.is_some_and(|message| message.show_over(&ctx, bench)) {
+            self.notice = None;
         }
         self.bring_up_to_date();
         if self.basis != before {

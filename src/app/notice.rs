@@ -2,7 +2,7 @@
 
 use super::theme;
 use egui::accesskit::Live;
-use egui::{Button, Label, Layout, RichText, Ui};
+use egui::{Align2, Area, Button, Color32, Frame, Id, Label, Margin, Order, Rect, RichText, TextStyle, Ui, Vec2, vec2};
 
 /// A message.
 #[derive(Clone, Debug, PartialEq)]
@@ -16,27 +16,65 @@ pub(crate) struct Notice {
 }
 
 impl Notice {
-    /// Shows the message, cut off at the end of one line or over as many as it needs; tells whether it was dismissed.
-    pub(crate) fn show(&self, ui: &mut Ui, one_line: bool) -> bool {
+    /// Whether the message fits into what is left of a line.
+    pub(crate) fn fits(&self, ui: &Ui) -> bool {
+        let font = TextStyle::Body.resolve(ui.style());
+        let text = ui
+            .painter()
+            .layout_no_wrap(self.text.clone(), font, Color32::PLACEHOLDER);
+        let button = if self.has_button() { theme::TARGET + 8.0 } else { 0.0 };
+        text.size().x + button <= ui.available_width()
+    }
+
+    /// Shows the message in the line; tells whether it was dismissed.
+    pub(crate) fn show(&self, ui: &mut Ui) -> bool {
+        self.label(ui);
+        self.has_button() && dismiss(ui)
+    }
+
+    /// Shows the message over the foot of the bench; tells whether it was dismissed.
+    pub(crate) fn show_over(&self, ctx: &egui::Context, bench: Rect) -> bool {
+        let card = Area::new(Id::unique("message"))
+            .order(Order::Middle)
+            .pivot(Align2::LEFT_BOTTOM)
+            .fixed_pos(bench.left_bottom() + vec2(8.0, -8.0))
+            .constrain_to(bench);
+        let frame = Frame::popup(&ctx.global_style()).inner_margin(Margin::symmetric(10, 6));
+        let shown = card.show(ctx, |ui| {
+            frame
+                .show(ui, |ui| {
+                    ui.set_max_width(bench.width() - 40.0);
+                    ui.horizontal(|ui| {
+                        let room = ui.available_width() - theme::TARGET - 12.0;
+                        ui.scope(|ui| {
+                            ui.set_max_width(room);
+                            self.label(ui);
+                        });
+                        self.has_button() && dismiss(ui)
+                    })
+                    .inner
+                })
+                .inner
+        });
+        shown.inner
+    }
+
+    fn has_button(&self) -> bool {
+        self.can_go && self.is_refusal
+    }
+
+    fn label(&self, ui: &mut Ui) {
         let colours = theme::of(ui);
         let colour = if self.is_refusal { colours.stop } else { colours.quiet };
-        let text = RichText::new(&self.text).color(colour);
-        let mut dismissed = false;
-        ui.with_layout(Layout::right_to_left(egui::Align::Center), |ui| {
-            if self.can_go && self.is_refusal {
-                let button = ui.add(Button::new("×").min_size(egui::Vec2::splat(theme::TARGET)));
-                ui.ctx()
-                    .accesskit_node_builder(button.id, |node| node.set_label("Dismiss the message"));
-                dismissed = button.on_hover_text("Dismiss the message").clicked();
-            }
-            ui.with_layout(Layout::left_to_right(egui::Align::Center), |ui| {
-                let label = Label::new(text);
-                let label = if one_line { label.truncate() } else { label.wrap() };
-                let response = ui.add(label);
-                ui.ctx()
-                    .accesskit_node_builder(response.id, |node| node.set_live(Live::Polite));
-            });
-        });
-        dismissed
+        let response = ui.add(Label::new(RichText::new(&self.text).color(colour)).wrap());
+        ui.ctx()
+            .accesskit_node_builder(response.id, |node| node.set_live(Live::Polite));
     }
+}
+
+fn dismiss(ui: &mut Ui) -> bool {
+    let button = ui.add(Button::new("×").min_size(Vec2::splat(theme::TARGET)));
+    ui.ctx()
+        .accesskit_node_builder(button.id, |node| node.set_label("Dismiss the message"));
+    button.on_hover_text("Dismiss the message").clicked()
 }
