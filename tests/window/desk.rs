@@ -588,6 +588,29 @@ fn a_small_window_has_the_numbers_in_a_drawer() {
 }
 
 #[test]
+fn nothing_is_cut_off_in_a_small_window() {
+    let mut window = open(None);
+    for size in [[1024.0, 640.0], [700.0, 900.0], [700.0, 500.0], [512.0, 320.0]] {
+        window.set_size(size.into());
+        window.run();
+        let room = egui::Rect::from_min_size(egui::Pos2::ZERO, size.into()).expand(0.5);
+        let mut seen = 0;
+        for role in [Role::Button, Role::SpinButton, Role::ComboBox] {
+            for node in window.query_all_by_role(role) {
+                let label = node.accesskit_node().label();
+                assert!(
+                    room.contains_rect(node.rect()),
+                    "{label:?} at {size:?}: {:?}",
+                    node.rect()
+                );
+                seen += 1;
+            }
+        }
+        assert!(seen >= 10, "{seen}");
+    }
+}
+
+#[test]
 fn a_narrow_but_high_window_has_the_numbers_under_the_bench() {
     let mut window = open(None);
     window.set_size(vec2(700.0, 900.0));
