@@ -1,5 +1,6 @@
 //! Everything that can be done by a menu or a key: label, key and when it is possible, in one place.
 
+use super::deed::{Deed, Fitting, Item, Stride, Way};
 use super::session::Session;
 use egui::{Key, KeyboardShortcut, Modifiers};
 
@@ -20,6 +21,8 @@ pub enum Command {
     Redo,
     /// Drop the selection.
     SelectNothing,
+    /// Something that is done to pieces.
+    Piece(Deed),
     /// Show the whole apparatus within the tilt ring.
     Fit,
     /// Look closer.
@@ -60,6 +63,45 @@ impl Command {
         Self::Undo,
         Self::Redo,
         Self::SelectNothing,
+        Self::Piece(Deed::Take(Item::Tube)),
+        Self::Piece(Deed::Take(Item::Bulb)),
+        Self::Piece(Deed::Take(Item::Bridge)),
+        Self::Piece(Deed::Take(Item::Ampoule)),
+        Self::Piece(Deed::Take(Item::Row)),
+        Self::Piece(Deed::Take(Item::Fitting(Fitting::VacuumPort))),
+        Self::Piece(Deed::Take(Item::Fitting(Fitting::GasPort))),
+        Self::Piece(Deed::Take(Item::Fitting(Fitting::Stopcock))),
+        Self::Piece(Deed::Take(Item::Fitting(Fitting::Joint))),
+        Self::Piece(Deed::Take(Item::Fitting(Fitting::Cap))),
+        Self::Piece(Deed::SelectAll),
+        Self::Piece(Deed::SelectNext),
+        Self::Piece(Deed::SelectPrevious),
+        Self::Piece(Deed::SelectRow),
+        Self::Piece(Deed::Cut),
+        Self::Piece(Deed::Copy),
+        Self::Piece(Deed::Paste),
+        Self::Piece(Deed::Duplicate),
+        Self::Piece(Deed::Mirror),
+        Self::Piece(Deed::MirrorDrawing),
+        Self::Piece(Deed::Remove),
+        Self::Piece(Deed::Rename),
+        Self::Piece(Deed::Menu),
+        Self::Piece(Deed::Shift(Way::Left, Stride::Plain)),
+        Self::Piece(Deed::Shift(Way::Left, Stride::Fine)),
+        Self::Piece(Deed::Shift(Way::Left, Stride::Wide)),
+        Self::Piece(Deed::Shift(Way::Right, Stride::Plain)),
+        Self::Piece(Deed::Shift(Way::Right, Stride::Fine)),
+        Self::Piece(Deed::Shift(Way::Right, Stride::Wide)),
+        Self::Piece(Deed::Shift(Way::Up, Stride::Plain)),
+        Self::Piece(Deed::Shift(Way::Up, Stride::Fine)),
+        Self::Piece(Deed::Shift(Way::Up, Stride::Wide)),
+        Self::Piece(Deed::Shift(Way::Down, Stride::Plain)),
+        Self::Piece(Deed::Shift(Way::Down, Stride::Fine)),
+        Self::Piece(Deed::Shift(Way::Down, Stride::Wide)),
+        Self::Piece(Deed::Turn(true, Stride::Plain)),
+        Self::Piece(Deed::Turn(true, Stride::Fine)),
+        Self::Piece(Deed::Turn(false, Stride::Plain)),
+        Self::Piece(Deed::Turn(false, Stride::Fine)),
         Self::Fit,
         Self::ZoomIn,
         Self::ZoomOut,
@@ -87,6 +129,7 @@ impl Command {
             Self::SaveAs => "Save as…".into(),
             Self::Quit => "Quit".into(),
             Self::SelectNothing => "Select nothing".into(),
+            Self::Piece(deed) => deed.label(session),
             Self::Fit => "Fit".into(),
             Self::ZoomIn => "Closer".into(),
             Self::ZoomOut => "Farther".into(),
@@ -107,9 +150,10 @@ impl Command {
     /// Its key, if it has one.
     pub fn shortcut(self) -> Option<KeyboardShortcut> {
         let plain = |key| KeyboardShortcut::new(Modifiers::NONE, key);
-        let shift = |key| KeyboardShortcut::new(Modifiers::SHIFT, key);
         let command = |key| KeyboardShortcut::new(Modifiers::COMMAND, key);
         let command_shift = |key| KeyboardShortcut::new(Modifiers::COMMAND | Modifiers::SHIFT, key);
+        let alt = |key| KeyboardShortcut::new(Modifiers::ALT, key);
+        let alt_shift = |key| KeyboardShortcut::new(Modifiers::ALT | Modifiers::SHIFT, key);
         Some(match self {
             Self::Open => command(Key::O),
             Self::Save => command(Key::S),
@@ -122,22 +166,42 @@ impl Command {
             Self::ZoomIn => plain(Key::Plus),
             Self::ZoomOut => plain(Key::Minus),
             Self::Upright => plain(Key::Home),
-            Self::TiltAnticlockwise => plain(Key::ArrowLeft),
-            Self::TiltClockwise => plain(Key::ArrowRight),
-            Self::NudgeAnticlockwise => shift(Key::ArrowLeft),
-            Self::NudgeClockwise => shift(Key::ArrowRight),
-            Self::RollTowards => plain(Key::ArrowDown),
-            Self::RollAway => plain(Key::ArrowUp),
+            Self::TiltAnticlockwise => alt(Key::ArrowLeft),
+            Self::TiltClockwise => alt(Key::ArrowRight),
+            Self::NudgeAnticlockwise => alt_shift(Key::ArrowLeft),
+            Self::NudgeClockwise => alt_shift(Key::ArrowRight),
+            Self::RollTowards => alt(Key::ArrowDown),
+            Self::RollAway => alt(Key::ArrowUp),
             Self::Column => command(Key::B),
             Self::Light => command_shift(Key::L),
             Self::Dark => command_shift(Key::D),
+            Self::Piece(deed) => return deed.shortcut(),
             Self::FollowSystem => return None,
         })
+    }
+
+    /// A second key, which it has while nothing is selected: the arrows move what is selected, and turn the glass
+    /// when nothing is.
+    pub fn second_key(self, session: &Session) -> Option<KeyboardShortcut> {
+        let keys = self.shortcut().filter(|keys| keys.modifiers.alt)?;
+        let bare = Modifiers {
+            alt: false,
+            ..keys.modifiers
+        };
+        session
+            .selection
+            .is_empty()
+            .then(|| KeyboardShortcut::new(bare, keys.logical_key))
     }
 
     /// Whether its key means something else while a field is typed into or another control has the focus.
     pub fn yields_to_fields(self) -> bool {
         self.shortcut().is_some_and(|keys| !keys.modifiers.command)
+    }
+
+    /// Whether its key means something else while text is typed.
+    fn yields_to_text(self) -> bool {
+        self.yields_to_fields() || matches!(self, Self::Piece(_))
     }
 
     /// Whether it can be done now.
@@ -146,23 +210,28 @@ impl Command {
             Self::Undo => session.document.undo_words().is_some(),
             Self::Redo => session.document.redo_words().is_some(),
             Self::SelectNothing => !session.selection.is_empty(),
+            Self::Piece(deed) => deed.is_possible(session),
             _ => true,
         }
     }
 
     /// The command whose key was pressed in this frame. Keys with more modifiers are asked first, so that they
     /// are not taken for those with fewer.
-    pub(crate) fn pressed(ctx: &egui::Context, in_field: bool) -> Option<Self> {
-        let mut commands: Vec<_> = Self::ALL
+    pub(crate) fn pressed(ctx: &egui::Context, session: &Session, in_text: bool, in_field: bool) -> Option<Self> {
+        let mut keys: Vec<(Self, KeyboardShortcut)> = Self::ALL
             .iter()
             .copied()
-            .filter(|c| !(in_field && c.yields_to_fields()))
+            .filter(|c| !(in_field && c.yields_to_fields() || in_text && c.yields_to_text()))
+            .flat_map(|c| {
+                let keys = c.shortcut().into_iter().chain(c.second_key(session));
+                keys.map(move |keys| (c, keys))
+            })
+            .filter(|(c, _)| !matches!(c, Self::Piece(Deed::Shift(..))) || c.is_possible(session))
             .collect();
-        commands.sort_by_key(|c| std::cmp::Reverse(c.shortcut().map_or(0, |keys| chord(keys.modifiers))));
+        keys.sort_by_key(|(_, keys)| std::cmp::Reverse(chord(keys.modifiers)));
         ctx.input_mut(|input| {
-            commands
-                .into_iter()
-                .find(|c| c.shortcut().is_some_and(|keys| input.consume_shortcut(&keys)))
+            let mut pressed = keys.into_iter().filter(|(_, keys)| input.consume_shortcut(keys));
+            pressed.next().map(|(command, _)| command)
         })
     }
 }

@@ -1,12 +1,52 @@
 //! The bar at the top: menus, undo and redo, the document's name.
 
 use super::command::Command;
+use super::deed::{Deed, Fitting, Item, Stride, Way};
 use super::session::Session;
 use super::theme;
 use egui::{Align, Button, Layout, MenuBar, RichText, Ui};
 
 const FILE: &[Command] = &[Command::Open, Command::Save, Command::SaveAs, Command::Quit];
-const EDIT: &[Command] = &[Command::Undo, Command::Redo, Command::SelectNothing];
+const EDIT: &[Command] = &[Command::Undo, Command::Redo];
+const COPIES: &[Command] = &[
+    Command::Piece(Deed::Cut),
+    Command::Piece(Deed::Copy),
+    Command::Piece(Deed::Paste),
+    Command::Piece(Deed::Duplicate),
+    Command::Piece(Deed::Remove),
+];
+const SELECTION: &[Command] = &[
+    Command::Piece(Deed::SelectAll),
+    Command::Piece(Deed::SelectRow),
+    Command::Piece(Deed::SelectNext),
+    Command::Piece(Deed::SelectPrevious),
+    Command::SelectNothing,
+];
+const PLACES: &[Command] = &[
+    Command::Piece(Deed::Take(Item::Tube)),
+    Command::Piece(Deed::Take(Item::Bulb)),
+    Command::Piece(Deed::Take(Item::Bridge)),
+    Command::Piece(Deed::Take(Item::Ampoule)),
+    Command::Piece(Deed::Take(Item::Row)),
+];
+const FITTINGS: &[Command] = &[
+    Command::Piece(Deed::Take(Item::Fitting(Fitting::VacuumPort))),
+    Command::Piece(Deed::Take(Item::Fitting(Fitting::GasPort))),
+    Command::Piece(Deed::Take(Item::Fitting(Fitting::Stopcock))),
+    Command::Piece(Deed::Take(Item::Fitting(Fitting::Joint))),
+    Command::Piece(Deed::Take(Item::Fitting(Fitting::Cap))),
+];
+const PIECE: &[Command] = &[
+    Command::Piece(Deed::Rename),
+    Command::Piece(Deed::Turn(true, Stride::Plain)),
+    Command::Piece(Deed::Turn(false, Stride::Plain)),
+    Command::Piece(Deed::Mirror),
+    Command::Piece(Deed::MirrorDrawing),
+    Command::Piece(Deed::Shift(Way::Left, Stride::Plain)),
+    Command::Piece(Deed::Shift(Way::Right, Stride::Plain)),
+    Command::Piece(Deed::Shift(Way::Up, Stride::Plain)),
+    Command::Piece(Deed::Shift(Way::Down, Stride::Plain)),
+];
 const VIEW: &[Command] = &[Command::Fit, Command::ZoomIn, Command::ZoomOut, Command::Column];
 const COLOURS: &[Command] = &[Command::Light, Command::Dark, Command::FollowSystem];
 const GLASS: &[Command] = &[
@@ -26,7 +66,8 @@ pub(crate) fn show(ui: &mut Ui, session: &Session, numbers_shown: bool) -> Optio
         ui.set_min_height(30.0);
         for (name, groups) in [
             ("File", &[FILE][..]),
-            ("Edit", &[EDIT]),
+            ("Edit", &[EDIT, COPIES, SELECTION]),
+            ("Piece", &[PLACES, FITTINGS, PIECE]),
             ("Glass", &[GLASS]),
             ("View", &[VIEW, COLOURS]),
         ] {
@@ -37,7 +78,9 @@ pub(crate) fn show(ui: &mut Ui, session: &Session, numbers_shown: bool) -> Optio
                         ui.separator();
                     }
                     for command in *commands {
-                        chosen = item(ui, *command, session).or(chosen);
+                        if item(ui, *command, session).1 {
+                            chosen = Some(*command);
+                        }
                     }
                 }
             });
@@ -63,17 +106,17 @@ pub(crate) fn show(ui: &mut Ui, session: &Session, numbers_shown: bool) -> Optio
     chosen
 }
 
-fn item(ui: &mut Ui, command: Command, session: &Session) -> Option<Command> {
-    let keys = command
-        .shortcut()
-        .map_or_else(String::new, |keys| ui.ctx().format_shortcut(&keys));
+/// A command as a line of a menu; its response, and whether it was chosen.
+pub(crate) fn item(ui: &mut Ui, command: Command, session: &Session) -> (egui::Response, bool) {
+    let keys = command.second_key(session).or(command.shortcut());
+    let keys = keys.map_or_else(String::new, |keys| ui.ctx().format_shortcut(&keys));
     let button = Button::new(command.label(session)).shortcut_text(keys);
     let response = ui.add_enabled(command.is_possible(session), button);
-    if response.clicked() {
+    let chosen = response.clicked();
+    if chosen {
         ui.close();
-        return Some(command);
     }
-    None
+    (response, chosen)
 }
 
 /// The document's name, and whether it has been changed since it was saved.

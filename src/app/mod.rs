@@ -1,24 +1,44 @@
 //! The window: takes commands, lays out bench and column, and keeps what follows from the document up to date.
 
 mod bench;
+mod catch;
+mod clip;
 mod command;
 mod controls;
+mod deed;
 mod dialogs;
+mod editor;
 mod field;
+mod ghost;
 mod glass;
+mod grip;
+mod handle_marks;
+mod handles;
+mod joining;
 mod ledger;
 mod menu;
+mod names;
 mod nodes;
 mod paint;
 mod particulars;
+mod piece_menu;
+mod placing;
+mod propose;
+mod readout;
+mod removal;
 mod ring;
 mod scene;
 mod session;
+mod shift;
+mod snap;
+mod tag;
 mod theme;
+mod tray;
 mod view;
 mod worker;
 
 pub use command::Command;
+pub use deed::{Deed, Fitting, Item, Stride, Way};
 pub use session::{Document, Selection, Session};
 
 use crate::files::{self, FilesError};
@@ -27,11 +47,13 @@ use crate::model::{Apparatus, file};
 use crate::units::{self, Quantity};
 use bench::Bench;
 use dialogs::{Dialogs, Purpose};
+use editor::Editor;
 use egui::{CentralPanel, Frame, Id, Margin, Modal, Panel, RichText, ScrollArea, ThemePreference, Ui};
 use field::{Change, Field};
 use ring::Event;
 use scene::{Scene, Still};
 use std::path::{Path, PathBuf};
+use tray::{Picked, Tray};
 use worker::{Subject, Worker};
 
 /// The example that is shown when no file is named.
@@ -101,6 +123,7 @@ struct Basis {
 pub struct Window {
     session: Session,
     bench: Bench,
+    tray: Tray,
     scene: Option<(u64, Scene)>,
     still: Still,
     events: (Subject, Vec<Event>),
@@ -137,6 +160,7 @@ impl Window {
         Self {
             session: Session::new(document),
             bench,
+            tray: Tray::default(),
             scene: None,
             still: Still::default(),
             events: (Subject::default(), Vec::new()),
@@ -187,12 +211,27 @@ impl Window {
             Command::NudgeClockwise => self.session.tilt_to(tilt_deg - 0.1),
             Command::RollTowards => self.session.roll_to(roll_deg + 1.0),
             Command::RollAway => self.session.roll_to(roll_deg - 1.0),
+            Command::Piece(deed) => self.do_to_pieces(ctx, deed, None),
             Command::Column => self.column = Some(!self.shows_column(ctx)),
             Command::Light => ctx.set_theme(ThemePreference::Light),
             Command::Dark => ctx.set_theme(ThemePreference::Dark),
             Command::FollowSystem => ctx.set_theme(ThemePreference::System),
         }
         self.session.check_selection();
+    }
+
+    /// Does something to the pieces on the bench; `text` is what the clipboard holds, when it came with it.
+    fn do_to_pieces(&mut self, ctx: &egui::Context, deed: Deed, text: Option<String>) {
+        self.bench.editor.carry_out(ctx, &mut self.session, deed, text);
+        self.take_notice();
+    }
+
+    /// Shows what the editing has to say at the foot of the window.
+    fn take_notice(&mut self) {
+        if let Some(text) = self.bench.editor.take_notice() {
+            let is_refusal = true;
+            self.notice = (!text.is_empty()).then_some(Notice { text, is_refusal });
+        }
     }
 
     fn shows_column(&self, ctx: &egui::Context) -> bool {
@@ -274,8 +313,19 @@ impl Window {
         if self.doubt.is_some() || self.dialogs.is_open() {
             return;
         }
-        let in_field = ctx.memory(|memory| memory.focused().is_some()) || egui::Popup::is_any_open(ctx);
-        if let Some(command) = Command::pressed(ctx, in_field) {
+        let focused = ctx.memory(|memory| memory.focused());
+        let in_text = focused.is_some_and(|id| egui::TextEdit::load_state(ctx, id).is_some());
+        let on_bench = focused.is_none() || self.bench.has_focus(ctx, &self.session);
+        let in_field = !on_bench || egui::Popup::is_any_open(ctx);
+        self.bench.editor.take_keys(ctx, &mut self.session, in_field);
+        if self.bench.editor.is_asking() {
+            return;
+        }
+        if let Some((deed, text)) = Editor::pressed(ctx, in_text, in_field) {
+            self.do_to_pieces(ctx, deed, text);
+        }
+        self.bench.editor.await_paste(&mut self.session);
+        if let Some(command) = Command::pressed(ctx, &self.session, in_text, in_field) {
             self.carry_out(ctx, command);
         }
     }
@@ -478,6 +528,19 @@ impl Window {
             .exact_size(36.0)
             .frame(foot)
             .show(ui, |ui| self.strip(ui));
+        let tray = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(4, 6));
+        let in_hand = self.bench.editor.in_hand();
+        let picked = Panel::left("tray")
+            .resizable(false)
+            .exact_size(tray::WIDTH)
+            .frame(tray)
+            .show(ui, |ui| self.tray.show(ui, in_hand))
+            .inner;
+        match picked {
+            Some(Picked::Taken(item, carried)) => self.bench.editor.take(item, carried),
+            Some(Picked::Chosen(item)) => self.bench.editor.put(&mut self.session, item),
+            None => {}
+        }
         self.bring_up_to_date();
         CentralPanel::no_frame().show(ui, |ui| {
             if let Some((_, scene)) = &self.scene {
@@ -489,6 +552,10 @@ impl Window {
         if self.basis != before {
             // Something was drawn before the change that it depends on: lay this frame out once more.
             ctx.request_discard("the document or the stance changed within the frame");
+        }
+        self.take_notice();
+        if self.bench.editor.is_waiting() {
+            ctx.request_repaint();
         }
         self.ask_in_doubt(&ctx);
         let title = format!("{} – Vialwright", menu::name_of(&self.session));
