@@ -10,6 +10,7 @@ use super::session::Session;
 use super::theme;
 use super::view::{Placed, View};
 use egui::{CursorIcon, Key, Rect, Sense, Stroke, StrokeKind, Ui, pos2};
+use nalgebra::Vector2;
 
 /// What the pointer is doing.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -36,6 +37,8 @@ pub(crate) struct Bench {
     /// Whether the view follows the window's size; ends when the user pans or zooms.
     fitted: bool,
     rect: Option<Rect>,
+    /// Centre and radius of what was fitted, mm.
+    fitted_to: (Vector2<f64>, f64),
     outlines: Option<Outlines>,
     /// Drawing and editing.
     pub editor: Editor,
@@ -71,6 +74,7 @@ impl Bench {
         let ring = Ring::within(rect);
         let scale = RollScale::beside(rect);
         self.settle_view(rect, &ring, scene);
+        self.look(rect, &ring, session, scene);
         self.act(ui, &response, session, scene, &ring, events);
         let ring_id = controls::turn_by_ring(ui, session, &ring);
         let scale_id = controls::roll_by_scale(ui, session, scale);
@@ -119,12 +123,30 @@ impl Bench {
     }
 
     fn settle_view(&mut self, rect: Rect, ring: &Ring, scene: &Scene) {
-        if self.rect != Some(rect) {
-            if self.fitted || self.rect.is_none() {
-                let (centre, radius) = scene.drawing.circle();
-                self.view = View::fit(centre, radius, ring.room());
-            }
-            self.rect = Some(rect);
+        if self.rect == Some(rect) {
+            return;
+        }
+        if self.rect.is_none() {
+            self.fitted_to = scene.drawing.circle();
+        }
+        // A window of another size shows the same part of the bench, whatever has been drawn since.
+        if self.fitted || self.rect.is_none() {
+            let (centre, radius) = self.fitted_to;
+            self.view = View::fit(centre, radius, ring.room());
+        }
+        self.rect = Some(rect);
+    }
+
+    /// Shows everything when a new piece would else be out of sight.
+    fn look(&mut self, rect: Rect, ring: &Ring, session: &Session, scene: &Scene) {
+        let bounds = self
+            .editor
+            .take_look(scene)
+            .and_then(|piece| scene.drawing.bounds_of(piece));
+        let placed = self.view.placed(rect, session.stance.tilt_deg);
+        if bounds.is_some_and(|corners| corners.iter().any(|corner| !rect.contains(placed.to_screen(*corner)))) {
+            self.fit();
+            self.settle_view(rect, ring, scene);
         }
     }
 

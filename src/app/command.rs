@@ -196,7 +196,8 @@ impl Command {
 
     /// Whether its key means something else while a field is typed into or another control has the focus.
     pub fn yields_to_fields(self) -> bool {
-        self.shortcut().is_some_and(|keys| !keys.modifiers.command)
+        let is_arrow = matches!(self, Self::Piece(Deed::Shift(..)));
+        is_arrow || self.shortcut().is_some_and(|keys| !keys.modifiers.command)
     }
 
     /// Whether its key means something else while text is typed.

@@ -50,6 +50,8 @@ pub(crate) struct Editor {
     seen: Option<(Rect, Placed)>,
     /// A piece that is to have the focus from the next frame on.
     focus: Option<String>,
+    /// A new piece that is to be seen.
+    look: Option<String>,
 }
 
 impl Editor {
@@ -90,12 +92,20 @@ impl Editor {
     /// Selects what is new, and gives it the focus, so that the arrow keys move it at once.
     fn choose(&mut self, session: &mut Session, names: Vec<String>) {
         self.focus = names.first().cloned();
+        self.look = names.last().cloned();
         session.selection.set(names.into_iter().take(1));
     }
 
     /// The piece that is to have the focus now.
     pub(crate) fn take_focus(&mut self) -> Option<String> {
         self.focus.take()
+    }
+
+    /// A new piece that was put without a pointer and may lie outside of what is seen, once it stands.
+    pub(crate) fn take_look(&mut self, scene: &Scene) -> Option<usize> {
+        let index = self.look.as_ref().and_then(|name| scene.placed.index(name))?;
+        self.look = None;
+        Some(index)
     }
 
     fn drop_all(&mut self) {
@@ -169,12 +179,6 @@ impl Editor {
         }
         self.keep_nudge(session, deed);
         let outcome = match deed {
-            Deed::Turn(anticlockwise, stride) if self.hand.is_some() => {
-                if let Some(hand) = &mut self.hand {
-                    hand.turn(anticlockwise, stride);
-                }
-                return;
-            }
             Deed::Take(item) => {
                 self.take(item, false);
                 Ok(())
@@ -433,7 +437,13 @@ impl Editor {
                 if !session.selection.contains(&name) {
                     session.selection.only(&name);
                 }
-                self.hold(Grip::pieces(session, &name, screen.to_world(origin)), session, origin);
+                let clear = middle_of(scene, screen, &name);
+                self.hold(
+                    Grip::pieces(session, &name, screen.to_world(origin)),
+                    session,
+                    origin,
+                    clear,
+                );
             }
         }
         let Some(at) = response.interact_pointer_pos() else {
@@ -461,11 +471,10 @@ impl Editor {
     }
 
     /// Takes hold, with the numbers beside the pointer.
-    fn hold(&mut self, grip: Option<Grip>, session: &Session, at: Pos2) {
+    fn hold(&mut self, grip: Option<Grip>, session: &Session, at: Pos2, clear: Option<Pos2>) {
         self.renaming = None;
-        self.readout = grip
-            .as_ref()
-            .map(|grip| Readout::new(grip.measures(session.document.now()), at));
+        let measures = grip.as_ref().map(|grip| grip.measures(session.document.now()));
+        self.readout = measures.map(|measures| Readout::new(measures, at, clear));
         self.grip = grip;
     }
 
@@ -579,24 +588,38 @@ impl Editor {
         let [name] = session.selection.names() else { return };
         let name = name.clone();
         let list = handles::of(session.document.now(), &scene.placed, &name, 1.0 / screen.scale());
+        let clear = middle_of(scene, screen, &name);
         for handle in &list {
-            self.show_handle(ui, session, handle, screen, bench);
+            self.show_handle(ui, session, (handle, clear), screen, bench);
         }
     }
 
-    fn show_handle(&mut self, ui: &mut Ui, session: &mut Session, handle: &Handle, screen: Placed, bench: Rect) {
+    fn show_handle(
+        &mut self,
+        ui: &mut Ui,
+        session: &mut Session,
+        (handle, clear): (&Handle, Option<Pos2>),
+        screen: Placed,
+        bench: Rect,
+    ) {
         let Some(parameter) = handle.measure.read(session.document.now()) else {
             return;
         };
         let is_held = matches!(&self.grip, Some(Grip::Handle { handle: held, .. }) if held.measure == handle.measure);
-        let Some(mark) = handle_marks::show(ui, handle, &parameter, screen, bench, is_held) else {
+        let Some(mark) = handle_marks::show(ui, handle, &parameter, screen, bench, is_held, self.readout.is_some())
+        else {
             return;
         };
         let response = mark.response;
         if response.drag_started_by(PointerButton::Primary)
             && let Some(origin) = ui.input(|input| input.pointer.press_origin())
         {
-            self.hold(Some(Grip::handle(handle, screen.to_world(origin))), session, origin);
+            self.hold(
+                Some(Grip::handle(handle, screen.to_world(origin))),
+                session,
+                origin,
+                clear,
+            );
         }
         let is_held = matches!(&self.grip, Some(Grip::Handle { handle: held, .. }) if held.measure == handle.measure);
         if (is_held || matches!(self.grip, Some(Grip::GivenUp)))
@@ -610,8 +633,8 @@ impl Editor {
         if response.clicked()
             && let Some(at) = response.interact_pointer_pos()
         {
-            let mut readout = Readout::new(vec![handle.measure.clone()], at);
-            readout.begin(ui.ctx(), session, &super::snap::short(parameter.value));
+            let mut readout = Readout::new(vec![handle.measure.clone()], at, clear);
+            readout.open(session);
             self.readout = Some(readout);
         }
         if let Some(asked) = mark.asked {
@@ -623,6 +646,12 @@ impl Editor {
             }
         }
     }
+}
+
+/// The middle of a piece on the screen.
+fn middle_of(scene: &Scene, screen: Placed, name: &str) -> Option<Pos2> {
+    let line = &scene.placed.lines[scene.placed.index(name)?];
+    Some(screen.to_screen(line.spot(line.length_mm / 2.0).at))
 }
 
 /// Makes a change that stands by itself.

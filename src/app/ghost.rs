@@ -96,6 +96,13 @@ impl Ghost {
         }
     }
 
+    /// The middle of its centrelines on the screen.
+    pub(crate) fn middle(&self, placed: &Placed) -> Option<egui::Pos2> {
+        let points = self.centrelines.iter().flatten().map(|point| placed.to_screen(*point));
+        let rect = egui::Rect::from_points(&points.collect::<Vec<_>>());
+        rect.is_finite().then(|| rect.center())
+    }
+
     /// Strokes the outside once more: what will go, say.
     pub(crate) fn stroke(&self, painter: &egui::Painter, placed: &Placed, width: f32, colour: Color32) {
         for outline in &self.outer {

@@ -24,7 +24,7 @@ pub(crate) struct Mark {
     pub asked: Option<f64>,
 }
 
-/// Draws a handle; `None` when it lies outside of the bench.
+/// Draws a handle; `None` when it lies outside of the bench. `is_told` when its number stands beside it anyway.
 pub(crate) fn show(
     ui: &Ui,
     handle: &Handle,
@@ -32,6 +32,7 @@ pub(crate) fn show(
     screen: Placed,
     bench: Rect,
     is_held: bool,
+    is_told: bool,
 ) -> Option<Mark> {
     let at = handle.at(screen);
     let rect = Rect::from_center_size(at, Vec2::splat(theme::TARGET));
@@ -48,6 +49,8 @@ pub(crate) fn show(
     let response = if is_held {
         ui.set_cursor_icon(CursorIcon::Grabbing);
         response
+    } else if is_told {
+        response.on_hover_cursor(CursorIcon::Grab)
     } else {
         response
             .on_hover_cursor(CursorIcon::Grab)

@@ -301,19 +301,23 @@ fn of_tube(list: &mut Vec<Handle>, name: &str, tube: &crate::model::Tube, line: 
         away: (away, OFF),
         ..end_handle(name, format!("course.{last}.length_mm"), end.at + away * beyond, along)
     });
-    // The size at the start holds up to the first taper: its handle stands on the first straight part.
+    // The size at the start holds up to the first taper: its handle stands on the longest straight part.
     let tapered = tube
         .course
         .iter()
         .position(|element| matches!(element, Element::Taper { .. }));
-    let first = tube
-        .course
+    let of_start = line
+        .segments
         .iter()
-        .position(straight)
-        .filter(|first| tapered.is_none_or(|taper| *first < taper));
-    if let Some(segment) = first.and_then(|first| line.segments.get(first)) {
+        .zip(&tube.course)
+        .take(tapered.unwrap_or(usize::MAX));
+    let longest = of_start
+        .filter(|(_, element)| straight(element))
+        .map(|(segment, _)| segment)
+        .max_by(|a, b| a.length_mm().total_cmp(&b.length_mm()));
+    if let Some(segment) = longest {
         let along = direction(segment.end_heading_deg());
-        let at = segment.from() + (segment.to() - segment.from()) * 0.25;
+        let at = segment.from() + (segment.to() - segment.from()) * 0.35;
         list.push(side_handle(name, "size", at, along, tube.size.od_mm));
     }
 }

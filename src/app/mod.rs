@@ -512,9 +512,10 @@ impl Window {
         }
         self.bring_up_to_date();
         let before = self.basis;
+        let chosen_before = self.session.selection.clone();
         self.follow_events();
         if self.shows_column(&ctx) {
-            let width = (ctx.content_rect().width() * 0.27).clamp(300.0, 400.0);
+            let width = (ctx.content_rect().width() * 0.27).round().clamp(300.0, 400.0);
             Panel::right("column")
                 .resizable(false)
                 .exact_size(width)
@@ -549,9 +550,9 @@ impl Window {
             }
         });
         self.bring_up_to_date();
-        if self.basis != before {
+        if self.basis != before || self.session.selection != chosen_before {
             // Something was drawn before the change that it depends on: lay this frame out once more.
-            ctx.request_discard("the document or the stance changed within the frame");
+            ctx.request_discard("the document, the stance or the selection changed within the frame");
         }
         self.take_notice();
         if self.bench.editor.is_waiting() {

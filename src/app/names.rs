@@ -48,7 +48,8 @@ impl Renaming {
         let caption = if is_row { "Name of the row" } else { "Name" };
         let lines = if self.refusal.is_some() { 2.0 } else { 0.0 };
         let size = vec2(196.0, 58.0 + 17.0 * lines);
-        let rect = tag::within(bench, at - vec2(size.x / 2.0, 24.0), size);
+        // The text stands where the name stood.
+        let rect = tag::within(bench, at - vec2(16.0, 40.0), size);
         tag::sheet(ui, rect);
         let mut ui = ui.new_child(UiBuilder::new().max_rect(rect.shrink2(vec2(8.0, 6.0))));
         let id = Id::unique("rename");
@@ -143,10 +144,10 @@ pub(crate) fn paint_selected(
     }
 }
 
-/// The place of the name of a piece on the screen, from where the names were drawn; `otherwise` when it was not.
+/// Where the name of a piece begins on the screen, from where the names were drawn; `otherwise` when it was not.
 pub(crate) fn place_of(names: &[(String, Rect)], name: &str, otherwise: Option<Pos2>) -> Option<Pos2> {
     let drawn = names.iter().find(|(other, _)| other == name);
-    drawn.map(|(_, rect)| rect.center()).or(otherwise)
+    drawn.map(|(_, rect)| rect.left_center()).or(otherwise)
 }
 
 /// The piece whose name stands at a position.

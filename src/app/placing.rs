@@ -3,7 +3,7 @@
 //! A tube is drawn out by a pull, a bridge is pulled from one piece to another. The wheel or the turning keys turn
 //! what is in hand; Enter puts it where its ghost stands, also when no pointer is on the bench.
 
-use super::deed::{Item, Stride};
+use super::deed::{Deed, Item, Stride};
 use super::ghost::{Ghost, Tint};
 use super::propose::{Anchor, Bench, Proposal};
 use super::scene::Scene;
@@ -19,6 +19,8 @@ use egui::{Key, Modifiers, PointerButton, Pos2, Response, Stroke, Ui, vec2};
 
 /// How near to the glass of a host the pointer takes hold of it, points.
 const NEAR_POINTS: f64 = 14.0;
+/// Steps in which that reach is widened.
+const STEPS: u32 = 7;
 /// How near to the end of a host the pointer shows the end itself, points.
 const END_POINTS: f64 = 9.0;
 /// Way of a smooth wheel that turns by one step, points.
@@ -77,7 +79,7 @@ impl Hand {
     }
 
     /// Turns it by a step.
-    pub(crate) fn turn(&mut self, anticlockwise: bool, stride: Stride) {
+    fn turn(&mut self, anticlockwise: bool, stride: Stride) {
         let step = if stride == Stride::Fine { 1.0 } else { 15.0 };
         self.turned_deg += if anticlockwise { step } else { -step };
     }
@@ -164,7 +166,10 @@ impl Hand {
             apparatus: session.document.settled(),
             placed: &scene.placed,
         };
-        let host = scene.drawing.piece_at(point, NEAR_POINTS / screen.scale());
+        // The nearest glass: the reach is widened in steps until something lies within.
+        let reaches = (0..=STEPS).map(|k| NEAR_POINTS * f64::from(k) / f64::from(STEPS) / screen.scale());
+        let mut hosts = reaches.filter_map(|reach| scene.drawing.piece_at(point, reach));
+        let host = hosts.next();
         let Some(host) = host else {
             return (self.item != Item::Bridge)
                 .then(|| Anchor::Free(Point::new(snap.length(point.x), snap.length(point.y))));
@@ -266,16 +271,10 @@ impl Hand {
             Err(reason) => (reason.clone(), true),
         };
         let colour = if is_refusal { colours.quiet } else { colours.text };
-        let at = match pointer {
-            Some(pointer) => pointer + vec2(18.0, 20.0),
-            None => bench.center_top() + vec2(-120.0, 40.0),
-        };
-        tag::show(
-            ui,
-            bench,
-            at,
-            &[(text, colour), (self.help(pointer.is_some()), colours.quiet)],
-        );
+        let at = pointer.unwrap_or(bench.center_top() + vec2(-140.0, 20.0));
+        let clear = shown.ghost.as_ref().and_then(|ghost| ghost.middle(&screen));
+        let lines = [(text, colour), (self.help(pointer.is_some()), colours.quiet)];
+        tag::show(ui, bench, at, clear, &lines);
     }
 
     fn help(&self, by_pointer: bool) -> String {
@@ -288,8 +287,20 @@ impl Hand {
         format!("{put}, Esc lets go")
     }
 
-    /// Keys while something is in hand: Enter puts it, Escape lets go. Tells whether it was let go.
+    /// Keys while something is in hand: the turning keys turn it, Enter puts it, Escape lets go. Tells whether it was
+    /// let go.
     pub(crate) fn take_keys(&mut self, ctx: &egui::Context, session: &mut Session) -> (Outcome, bool) {
+        for (anticlockwise, stride) in [
+            (true, Stride::Fine),
+            (false, Stride::Fine),
+            (true, Stride::Plain),
+            (false, Stride::Plain),
+        ] {
+            let keys = Deed::Turn(anticlockwise, stride).shortcut();
+            if keys.is_some_and(|keys| ctx.input_mut(|input| input.consume_shortcut(&keys))) {
+                self.turn(anticlockwise, stride);
+            }
+        }
         let (enter, escape) = ctx.input_mut(|input| {
             (
                 input.consume_key(Modifiers::NONE, Key::Enter),

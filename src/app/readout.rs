@@ -7,19 +7,28 @@ use super::session::Session;
 use super::tag;
 use super::theme;
 use crate::model::param::Parameter;
-use egui::{Id, Pos2, Rect, RichText, Ui, UiBuilder, vec2};
+use egui::{Align, Id, Layout, Pos2, Rect, RichText, Ui, UiBuilder, Vec2, vec2};
+
+/// Width of the words before a number, points.
+const CAPTION: f32 = 148.0;
+/// Room around the numbers, points.
+const MARGIN: Vec2 = vec2(8.0, 6.0);
 
 /// Numbers of a piece beside the place where they are changed.
 pub(crate) struct Readout {
     measures: Vec<Measure>,
-    /// Upper left corner on the screen.
+    /// Where the hand is on the screen.
     at: Pos2,
+    /// What the numbers are to keep off.
+    clear: Option<Pos2>,
     /// Why what the hand asks for is refused.
     refused: Option<String>,
     /// A pull was given up for typing: what it showed goes unless a number is taken.
     pending: bool,
     /// The document as it was last shown here.
     revision: u64,
+    /// The first number is to be typed into once the click that asked for it is over.
+    opens: bool,
 }
 
 /// What became of a readout in a frame.
@@ -32,20 +41,22 @@ pub(crate) enum Fate {
 }
 
 impl Readout {
-    /// A readout of `measures` beside a position on the screen.
-    pub(crate) fn new(measures: Vec<Measure>, beside: Pos2) -> Self {
+    /// A readout of `measures` beside a position on the screen, off `clear`.
+    pub(crate) fn new(measures: Vec<Measure>, beside: Pos2, clear: Option<Pos2>) -> Self {
         Self {
             measures,
-            at: beside + vec2(20.0, 22.0),
+            at: beside,
+            clear,
             refused: None,
             pending: false,
             revision: 0,
+            opens: false,
         }
     }
 
     /// Goes along with the hand.
     pub(crate) fn follow(&mut self, session: &Session, beside: Pos2, refused: Option<String>) {
-        self.at = beside + vec2(20.0, 22.0);
+        self.at = beside;
         self.refused = refused;
         self.revision = session.document.revision();
     }
@@ -77,6 +88,13 @@ impl Readout {
         }
     }
 
+    /// Opens the first number to be typed into. A click takes the focus from every field, so that it is given after
+    /// it.
+    pub(crate) fn open(&mut self, session: &Session) {
+        self.opens = true;
+        self.revision = session.document.revision();
+    }
+
     /// Shows the numbers and takes what is typed.
     pub(crate) fn show(&mut self, ui: &mut Ui, session: &mut Session, bench: Rect, held: bool) -> Fate {
         let numbers: Vec<(Measure, Parameter)> = self
@@ -84,6 +102,14 @@ impl Readout {
             .iter()
             .filter_map(|measure| Some((measure.clone(), measure.read(session.document.now())?)))
             .collect();
+        if self.opens && !ui.input(|input| input.pointer.any_click()) {
+            self.opens = false;
+            if let Some((measure, _)) = numbers.first() {
+                ui.memory_mut(|memory| memory.request_focus(Self::id(measure)));
+            }
+        } else if self.opens {
+            ui.ctx().request_repaint();
+        }
         let typed = self.is_typed_into(ui.ctx());
         if numbers.is_empty() || (!held && !typed && !self.pending && session.document.revision() != self.revision) {
             return Fate::Over;
@@ -94,17 +120,24 @@ impl Readout {
             .find_map(|(measure, parameter)| field::refusal(ui, Self::id(measure), parameter.value))
             .or_else(|| self.refused.clone());
         let lines = if reason.is_some() { 2.0 } else { 0.0 };
-        let size = vec2(Field::WIDTH + 150.0, 10.0 + 30.0 * numbers.len() as f32 + 17.0 * lines);
-        let rect = tag::within(bench, self.at, size);
+        let height = (theme::TARGET + 4.0) * numbers.len() as f32 - 4.0 + 17.0 * lines;
+        let size = vec2(CAPTION + 8.0 + Field::WIDTH, height) + 2.0 * MARGIN;
+        let rect = tag::beside(bench, self.at, self.clear, size);
         tag::sheet(ui, rect);
-        let mut inner = ui.new_child(UiBuilder::new().max_rect(rect.shrink2(vec2(8.0, 5.0))));
+        let mut inner = ui.new_child(UiBuilder::new().max_rect(rect.shrink2(MARGIN)));
         let mut answer = None;
         for (measure, parameter) in &numbers {
             let id = Self::id(measure);
             let change = inner
                 .horizontal(|ui| {
-                    let words = RichText::new(&parameter.label).size(12.0);
-                    ui.add_sized([134.0, theme::TARGET], egui::Label::new(words).truncate());
+                    let caption = UiBuilder::new()
+                        .max_rect(Rect::from_min_size(ui.cursor().min, vec2(CAPTION, theme::TARGET)))
+                        .layout(Layout::left_to_right(Align::Center));
+                    ui.scope_builder(caption, |ui| {
+                        ui.set_min_size(vec2(CAPTION, theme::TARGET));
+                        let words = RichText::new(caption_of(&parameter.label)).size(12.5);
+                        ui.add(egui::Label::new(words).truncate());
+                    });
                     let field = Field {
                         id,
                         label: &parameter.label,
@@ -137,6 +170,15 @@ impl Readout {
         }
         Fate::Stays
     }
+}
+
+/// The label of a number without what the place on the bench tells anyway.
+fn caption_of(label: &str) -> String {
+    let detail = label.strip_prefix("Place: ").unwrap_or(label);
+    let mut chars = detail.chars();
+    chars
+        .next()
+        .map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
 }
 
 /// Carries out what was done to a field; `None` when nothing was, else whether the document took it or why not.

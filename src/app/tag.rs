@@ -13,8 +13,27 @@ pub(crate) fn within(bench: Rect, at: Pos2, size: Vec2) -> Rect {
     Rect::from_min_size(pos2(x, y), size)
 }
 
-/// Draws lines of text on a sheet at `at`, kept within the bench.
-pub(crate) fn show(ui: &Ui, bench: Rect, at: Pos2, lines: &[(String, Color32)]) -> Rect {
+/// Distance of a sheet from the pointer, points.
+const OFF: Vec2 = vec2(18.0, 20.0);
+
+/// The place of a sheet of `size` beside a position, on the side away from `keep_clear`.
+pub(crate) fn beside(bench: Rect, at: Pos2, keep_clear: Option<Pos2>, size: Vec2) -> Rect {
+    let clear = keep_clear.map_or(Vec2::ZERO, |clear| clear - at);
+    let x = if clear.x > 1.0 {
+        at.x - OFF.x - size.x
+    } else {
+        at.x + OFF.x
+    };
+    let y = if clear.y > 1.0 {
+        at.y - OFF.y - size.y
+    } else {
+        at.y + OFF.y
+    };
+    within(bench, pos2(x, y), size)
+}
+
+/// Draws lines of text on a sheet beside a position, kept within the bench and off `keep_clear`.
+pub(crate) fn show(ui: &Ui, bench: Rect, at: Pos2, keep_clear: Option<Pos2>, lines: &[(String, Color32)]) {
     let painter = ui.painter_at(bench);
     let galleys: Vec<_> = lines
         .iter()
@@ -26,7 +45,7 @@ pub(crate) fn show(ui: &Ui, bench: Rect, at: Pos2, lines: &[(String, Color32)]) 
         .collect();
     let width = galleys.iter().map(|(galley, _)| galley.size().x).fold(0.0, f32::max);
     let height: f32 = galleys.iter().map(|(galley, _)| galley.size().y).sum();
-    let rect = within(bench, at, vec2(width, height) + 2.0 * MARGIN);
+    let rect = beside(bench, at, keep_clear, vec2(width, height) + 2.0 * MARGIN);
     sheet(ui, rect);
     let mut at = rect.min + MARGIN;
     for (galley, colour) in galleys {
@@ -34,7 +53,6 @@ pub(crate) fn show(ui: &Ui, bench: Rect, at: Pos2, lines: &[(String, Color32)]) 
         painter.galley(at, galley, colour);
         at.y += down;
     }
-    rect
 }
 
 /// The sheet itself.

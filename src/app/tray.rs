@@ -100,7 +100,7 @@ impl Tray {
     fn choice_of_fitting(&mut self, ui: &mut Ui) -> Option<Picked> {
         let mut picked = None;
         ui.vertical_centered(|ui| {
-            let button = ui.menu_button("Kinds…", |ui| {
+            let button = ui.menu_button("Fittings…", |ui| {
                 for fitting in Fitting::ALL {
                     if ui.selectable_label(*fitting == self.fitting, fitting.label()).clicked() {
                         self.fitting = *fitting;
