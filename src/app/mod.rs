@@ -3,34 +3,54 @@
 mod about;
 mod actions;
 mod bench;
+mod catch;
+mod clip;
 mod command;
 mod controls;
+mod deed;
 mod desk;
 mod dialogs;
 mod doubts;
+mod editor;
 mod field;
+mod ghost;
 mod glass;
+mod grip;
+mod handle_marks;
+mod handles;
 mod hint;
+mod joining;
 mod keeper;
 mod ledger;
 mod menu;
+mod names;
 mod nodes;
 mod notice;
 mod numbers;
 mod paint;
 mod particulars;
+mod piece_menu;
+mod placing;
+mod propose;
 mod question;
+mod readout;
 mod region;
+mod removal;
 mod restore;
 mod ring;
 mod scene;
 mod session;
 mod settings;
+mod shift;
+mod snap;
+mod tag;
 mod theme;
+mod tray;
 mod view;
 mod worker;
 
 pub use command::Command;
+pub use deed::{Deed, Fitting, Item, Stride, Way};
 pub use session::{Document, Selection, Session};
 
 use crate::geom::Stance;
@@ -40,6 +60,7 @@ use about::About;
 use actions::{Actions, Outcome};
 use bench::Bench;
 use desk::Desk;
+use editor::Editor;
 use egui::{CentralPanel, Frame, Id, Key, Margin, Modifiers, Panel, RichText, ThemePreference, Ui};
 use field::{Change, Field};
 use hint::Hint;
@@ -49,6 +70,7 @@ use region::Region;
 use ring::Event;
 use scene::{Scene, Still};
 use std::path::PathBuf;
+use tray::{Picked, Tray};
 use worker::{Subject, Worker};
 
 /// The example that is shown when no file is named.
@@ -105,6 +127,7 @@ struct Basis {
 pub struct Window {
     session: Session,
     bench: Bench,
+    tray: Tray,
     scene: Option<(u64, Scene)>,
     still: Still,
     events: (Subject, Vec<Event>),
@@ -142,6 +165,7 @@ impl Window {
             hint: shows_hint.then(|| Hint::new(&session)),
             session,
             bench,
+            tray: Tray::default(),
             scene: None,
             still: Still::default(),
             events: (Subject::default(), Vec::new()),
@@ -195,6 +219,7 @@ impl Window {
             Command::NudgeClockwise => self.session.tilt_to(tilt_deg - 0.1),
             Command::RollTowards => self.session.roll_to(roll_deg + 1.0),
             Command::RollAway => self.session.roll_to(roll_deg - 1.0),
+            Command::Piece(deed) => self.do_to_pieces(ctx, deed, None),
             Command::Column => self.turn_column(ctx),
             Command::Light => ctx.set_theme(ThemePreference::Light),
             Command::Dark => ctx.set_theme(ThemePreference::Dark),
@@ -235,6 +260,21 @@ impl Window {
         });
     }
 
+    /// Does something to the pieces on the bench; `text` is what the clipboard holds, when it came with it.
+    fn do_to_pieces(&mut self, ctx: &egui::Context, deed: Deed, text: Option<String>) {
+        self.bench.editor.carry_out(ctx, &mut self.session, deed, text);
+        self.take_notice();
+    }
+
+    /// Shows what the editing has to say at the foot of the window.
+    fn take_notice(&mut self) {
+        match self.bench.editor.take_notice() {
+            Some(text) if text.is_empty() => self.notice = None,
+            Some(text) => self.refuse(text),
+            None => {}
+        }
+    }
+
     fn shows_column(&self, ctx: &egui::Context) -> bool {
         match Place::within(ctx.content_rect().size()) {
             Place::Drawer => self.drawer,
@@ -262,12 +302,22 @@ impl Window {
         if self.is_covered() {
             return;
         }
-        let in_field =
-            ctx.memory(|memory| memory.focused().is_some()) && !region::has_focus(ctx) || egui::Popup::is_any_open(ctx);
+        let focused = ctx.memory(|memory| memory.focused());
+        let in_text = focused.is_some_and(|id| egui::TextEdit::load_state(ctx, id).is_some());
+        let on_bench = focused.is_none() || region::has_focus(ctx) || self.bench.has_focus(ctx, &self.session);
+        let in_field = !on_bench || egui::Popup::is_any_open(ctx);
         if self.drawer && !in_field && ctx.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
             self.drawer = false;
         }
-        if let Some(command) = Command::pressed(ctx, in_field) {
+        self.bench.editor.take_keys(ctx, &mut self.session, in_field);
+        if self.bench.editor.is_asking() {
+            return;
+        }
+        if let Some((deed, text)) = Editor::pressed(ctx, in_text, in_field) {
+            self.do_to_pieces(ctx, deed, text);
+        }
+        self.bench.editor.await_paste(&mut self.session);
+        if let Some(command) = Command::pressed(ctx, &self.session, in_text, in_field) {
             self.carry_out(ctx, command);
         }
     }
@@ -442,6 +492,7 @@ impl Window {
         }
         self.bring_up_to_date();
         let before = self.basis;
+        let chosen_before = self.session.selection.clone();
         self.follow_events();
         let place = Place::within(ctx.content_rect().size());
         let numbers = self.shows_column(&ctx);
@@ -459,6 +510,22 @@ impl Window {
             .inner;
         if numbers && place == Place::Below {
             numbers::below(ui, &mut self.session, &self.still);
+        }
+        let tray = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(4, 6));
+        let in_hand = self.bench.editor.in_hand();
+        let picked = Panel::left("tray")
+            .resizable(false)
+            .exact_size(tray::WIDTH)
+            .frame(tray)
+            .show(ui, |ui| {
+                Region::Tray.mark(ui, ui.max_rect().expand(2.0));
+                self.tray.show(ui, in_hand)
+            })
+            .inner;
+        match picked {
+            Some(Picked::Taken(item, carried)) => self.bench.editor.take(item, carried),
+            Some(Picked::Chosen(item)) => self.bench.editor.put(&mut self.session, item),
+            None => {}
         }
         self.bring_up_to_date();
         let bench = ui.available_rect_before_wrap();
@@ -482,9 +549,13 @@ impl Window {
             self.notice = None;
         }
         self.bring_up_to_date();
-        if self.basis != before {
+        if self.basis != before || self.session.selection != chosen_before {
             // Something was drawn before the change that it depends on: lay this frame out once more.
-            ctx.request_discard("the document or the stance changed within the frame");
+            ctx.request_discard("the document, the stance or the selection changed within the frame");
+        }
+        self.take_notice();
+        if self.bench.editor.is_waiting() {
+            ctx.request_repaint();
         }
         self.show_over(&ctx);
         self.keep_unsaved();

@@ -66,6 +66,11 @@ impl Document {
         }
     }
 
+    /// Whether a change is under way.
+    pub fn is_previewing(&self) -> bool {
+        self.preview.is_some()
+    }
+
     /// Takes back a change that is under way.
     pub fn abandon(&mut self) {
         if self.preview.take().is_some() {

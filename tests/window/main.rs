@@ -4,4 +4,5 @@
 
 mod basics;
 mod desk;
+mod editing;
 mod harness;
