@@ -39,7 +39,8 @@ struct Action {
 
 impl Action {
     fn of_command(ctx: &egui::Context, command: Command, session: &Session) -> Self {
-        let keys = command.shortcut().into_iter().chain(command.second_shortcut());
+        let keys = [command.bare_key(session), command.shortcut(), command.second_shortcut()];
+        let keys = keys.into_iter().flatten();
         let keys: Vec<_> = keys.map(|keys| keys_in_words(ctx, &keys)).collect();
         Self {
             label: command.label(session).trim_end_matches('…').to_owned(),

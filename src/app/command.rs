@@ -49,6 +49,8 @@ pub enum Command {
     RollTowards,
     /// One degree away from the viewer.
     RollAway,
+    /// Show or hide the tray.
+    Tray,
     /// Show or hide the column of numbers.
     Column,
     /// Light colours.
@@ -139,6 +141,7 @@ impl Command {
         Self::NudgeClockwise,
         Self::RollTowards,
         Self::RollAway,
+        Self::Tray,
         Self::Column,
         Self::Light,
         Self::Dark,
@@ -179,6 +182,7 @@ impl Command {
             Self::NudgeClockwise => "Tilt 0.1° clockwise".into(),
             Self::RollTowards => "Roll 1° towards you".into(),
             Self::RollAway => "Roll 1° away".into(),
+            Self::Tray => "Tray".into(),
             Self::Column => "Numbers".into(),
             Self::Light => "Light".into(),
             Self::Dark => "Dark".into(),
@@ -221,6 +225,7 @@ impl Command {
             Self::NudgeClockwise => alt_shift(Key::ArrowRight),
             Self::RollTowards => alt(Key::ArrowDown),
             Self::RollAway => alt(Key::ArrowUp),
+            Self::Tray => command(Key::T),
             Self::Column => command(Key::B),
             Self::Light => command_shift(Key::L),
             Self::Dark => command_shift(Key::D),

@@ -79,7 +79,7 @@ pub(crate) const MENUS: &[(&str, &[&[Command]])] = &[
         "View",
         &[
             &[Command::Fit, Command::ZoomIn, Command::ZoomOut],
-            &[Command::Column],
+            &[Command::Tray, Command::Column],
             &[Command::Larger, Command::Smaller, Command::UsualSize],
             &[Command::Light, Command::Dark, Command::FollowSystem],
             &[Command::LessMotion],
@@ -91,6 +91,8 @@ pub(crate) const MENUS: &[(&str, &[&[Command]])] = &[
 
 /// What the bar shows beside the session.
 pub(crate) struct Facts<'a> {
+    /// Whether the tray is shown.
+    pub tray: bool,
     /// Whether the numbers are shown.
     pub column: bool,
     /// Whether motion is off.
@@ -212,6 +214,7 @@ pub(crate) fn item(ui: &mut Ui, command: Command, session: &Session, on: Option<
 pub(crate) fn is_on(ctx: &egui::Context, command: Command, facts: &Facts<'_>) -> Option<bool> {
     let colours = ctx.options(|options| options.theme_preference);
     Some(match command {
+        Command::Tray => facts.tray,
         Command::Column => facts.column,
         Command::LessMotion => facts.less_motion,
         Command::Light => colours == ThemePreference::Light,

@@ -220,6 +220,10 @@ impl Window {
             Command::RollTowards => self.session.roll_to(roll_deg + 1.0),
             Command::RollAway => self.session.roll_to(roll_deg - 1.0),
             Command::Piece(deed) => self.do_to_pieces(ctx, deed, None),
+            Command::Tray => {
+                let away = !self.desk.settings().tray_away;
+                self.desk.remember(move |settings| settings.tray_away = away);
+            }
             Command::Column => self.turn_column(ctx),
             Command::Light => ctx.set_theme(ThemePreference::Light),
             Command::Dark => ctx.set_theme(ThemePreference::Dark),
@@ -387,6 +391,27 @@ impl Window {
         }
     }
 
+    fn show_tray(&mut self, ui: &mut Ui) {
+        let frame = Frame::new()
+            .fill(theme::of(ui).panel)
+            .inner_margin(Margin::symmetric(4, 6));
+        let in_hand = self.bench.editor.in_hand();
+        let picked = Panel::left("tray")
+            .resizable(false)
+            .exact_size(tray::WIDTH)
+            .frame(frame)
+            .show(ui, |ui| {
+                Region::Tray.mark(ui, ui.max_rect().expand(2.0));
+                self.tray.show(ui, in_hand)
+            })
+            .inner;
+        match picked {
+            Some(Picked::Taken(item, carried)) => self.bench.editor.take(item, carried),
+            Some(Picked::Chosen(item)) => self.bench.editor.put(&mut self.session, item),
+            None => {}
+        }
+    }
+
     /// The strip under the bench: the stance as numbers, and the last message. A message that is too long for it
     /// is given back.
     fn strip(&mut self, ui: &mut Ui) -> Option<Notice> {
@@ -476,6 +501,7 @@ impl Window {
         let colours = theme::of(ui);
         let bar = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(6, 2));
         let facts = menu::Facts {
+            tray: !self.desk.settings().tray_away,
             column: self.shows_column(&ctx),
             less_motion: self.desk.settings().less_motion,
             recent: &self.desk.settings().recent,
@@ -511,21 +537,8 @@ impl Window {
         if numbers && place == Place::Below {
             numbers::below(ui, &mut self.session, &self.still);
         }
-        let tray = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(4, 6));
-        let in_hand = self.bench.editor.in_hand();
-        let picked = Panel::left("tray")
-            .resizable(false)
-            .exact_size(tray::WIDTH)
-            .frame(tray)
-            .show(ui, |ui| {
-                Region::Tray.mark(ui, ui.max_rect().expand(2.0));
-                self.tray.show(ui, in_hand)
-            })
-            .inner;
-        match picked {
-            Some(Picked::Taken(item, carried)) => self.bench.editor.take(item, carried),
-            Some(Picked::Chosen(item)) => self.bench.editor.put(&mut self.session, item),
-            None => {}
+        if !self.desk.settings().tray_away {
+            self.show_tray(ui);
         }
         self.bring_up_to_date();
         let bench = ui.available_rect_before_wrap();

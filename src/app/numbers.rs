@@ -99,34 +99,40 @@ pub(crate) fn drawer(ctx: &egui::Context, bench: Rect, leaf: &mut Leaf, session:
         .show(ctx, |ui| {
             let colours = theme::of(ui);
             ui.painter().rect_filled(rect, 0.0, colours.panel);
-            ui.painter()
-                .vline(rect.left(), rect.y_range(), Stroke::new(1.0, colours.outline));
             ui.scope_builder(UiBuilder::new().max_rect(rect), |ui| {
                 ui.set_min_size(rect.size());
                 ui.set_clip_rect(rect);
                 if rect.height() >= LOW {
                     stacked(ui, "ledger in drawer", session, still);
-                    return;
+                } else {
+                    leaves(ui, leaf, session, still);
                 }
-                frame(ui).show(ui, |ui| {
-                    ui.horizontal(|ui| {
-                        ui.selectable_value(leaf, Leaf::Particulars, "Particulars");
-                        ui.selectable_value(leaf, Leaf::Ledger, "Ledger");
-                    });
-                    // The chosen name above is the heading.
-                    match leaf {
-                        Leaf::Particulars => {
-                            Region::Particulars.mark(ui, rect);
-                            particulars::show(ui, session);
-                        }
-                        Leaf::Ledger => {
-                            Region::Ledger.mark(ui, rect);
-                            list(ui, session, still);
-                        }
-                    }
-                });
+                ui.painter()
+                    .vline(rect.left(), rect.y_range(), Stroke::new(1.0, colours.outline));
             });
         });
+}
+
+/// One of the two, chosen by its name.
+fn leaves(ui: &mut Ui, leaf: &mut Leaf, session: &mut Session, still: &Still) {
+    let rect = ui.max_rect();
+    frame(ui).show(ui, |ui| {
+        ui.horizontal(|ui| {
+            ui.selectable_value(leaf, Leaf::Particulars, "Particulars");
+            ui.selectable_value(leaf, Leaf::Ledger, "Ledger");
+        });
+        // The chosen name above is the heading.
+        match leaf {
+            Leaf::Particulars => {
+                Region::Particulars.mark(ui, rect);
+                particulars::show(ui, session);
+            }
+            Leaf::Ledger => {
+                Region::Ledger.mark(ui, rect);
+                list(ui, session, still);
+            }
+        }
+    });
 }
 
 /// Particulars over ledger.

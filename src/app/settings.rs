@@ -16,6 +16,8 @@ const RECENT: usize = 10;
 pub(crate) struct Settings {
     /// Files that were opened or saved, the latest first.
     pub recent: Vec<PathBuf>,
+    /// Whether the tray is put away.
+    pub tray_away: bool,
     /// Whether the numbers are shown; `None` leaves it to the width of the window.
     pub column: Option<bool>,
     /// Whether things take their new places at once instead of moving there.

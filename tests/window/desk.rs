@@ -502,8 +502,12 @@ fn what_the_user_chose_is_remembered() {
     window.get_by_label("View").click();
     window.run();
     click(&mut window, "Less motion");
+    assert!(window.query_by_role_and_label(Role::Button, "Ampoule").is_some());
+    ctrl(&mut window, Key::T);
+    assert!(window.query_by_role_and_label(Role::Button, "Ampoule").is_none());
     drop(window);
     let window = open_in(data.path(), None);
+    assert!(window.query_by_label("Ampoule").is_none());
     assert!(!says(&window, "Drag the ring"));
     assert!(window.query_by_label("Ledger").is_none());
     assert_eq!(window.ctx.global_style().animation_time, 0.0);
@@ -600,10 +604,12 @@ fn nothing_is_cut_off_in_a_small_window() {
         for role in [Role::Button, Role::SpinButton, Role::ComboBox] {
             for node in window.query_all_by_role(role) {
                 let label = node.accesskit_node().label();
+                // The tray scrolls where it is too low for all pieces.
+                let rect = node.rect();
+                let is_in_tray = rect.right() < 90.0 && room.x_range().contains(rect.right());
                 assert!(
-                    room.contains_rect(node.rect()),
-                    "{label:?} at {size:?}: {:?}",
-                    node.rect()
+                    is_in_tray || room.contains_rect(rect),
+                    "{label:?} at {size:?}: {rect:?}"
                 );
                 seen += 1;
             }
