@@ -1,6 +1,7 @@
 //! Everything that can be done by a menu or a key: label, key and when it is possible, in one place.
 
 use super::session::Session;
+use crate::units::LengthUnit;
 use egui::{Key, KeyboardShortcut, Modifiers};
 
 /// A command. Menus, keys and tests send the same value.
@@ -42,6 +43,8 @@ pub enum Command {
     RollAway,
     /// Show or hide the column of numbers.
     Column,
+    /// Show lengths in inches, or in millimetres again.
+    Inches,
     /// Light colours.
     Light,
     /// Dark colours.
@@ -71,6 +74,7 @@ impl Command {
         Self::RollTowards,
         Self::RollAway,
         Self::Column,
+        Self::Inches,
         Self::Light,
         Self::Dark,
         Self::FollowSystem,
@@ -98,6 +102,10 @@ impl Command {
             Self::RollTowards => "Roll 1° towards you".into(),
             Self::RollAway => "Roll 1° away".into(),
             Self::Column => "Numbers".into(),
+            Self::Inches => match session.length_unit {
+                LengthUnit::Millimetre => "Show lengths in inches".into(),
+                LengthUnit::Inch => "Show lengths in millimetres".into(),
+            },
             Self::Light => "Light".into(),
             Self::Dark => "Dark".into(),
             Self::FollowSystem => "As the system".into(),
@@ -131,7 +139,7 @@ impl Command {
             Self::Column => command(Key::B),
             Self::Light => command_shift(Key::L),
             Self::Dark => command_shift(Key::D),
-            Self::FollowSystem => return None,
+            Self::Inches | Self::FollowSystem => return None,
         })
     }
 

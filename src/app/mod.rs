@@ -11,6 +11,7 @@ mod menu;
 mod nodes;
 mod paint;
 mod particulars;
+mod picker;
 mod ring;
 mod scene;
 mod session;
@@ -24,7 +25,7 @@ pub use session::{Document, Selection, Session};
 use crate::files::{self, FilesError};
 use crate::geom::Stance;
 use crate::model::{Apparatus, file};
-use crate::units::{self, Quantity};
+use crate::units::{self, LengthUnit, Quantity};
 use bench::Bench;
 use dialogs::{Dialogs, Purpose};
 use egui::{CentralPanel, Frame, Id, Margin, Modal, Panel, RichText, ScrollArea, ThemePreference, Ui};
@@ -188,6 +189,12 @@ impl Window {
             Command::RollTowards => self.session.roll_to(roll_deg + 1.0),
             Command::RollAway => self.session.roll_to(roll_deg - 1.0),
             Command::Column => self.column = Some(!self.shows_column(ctx)),
+            Command::Inches => {
+                self.session.length_unit = match self.session.length_unit {
+                    LengthUnit::Millimetre => LengthUnit::Inch,
+                    LengthUnit::Inch => LengthUnit::Millimetre,
+                }
+            }
             Command::Light => ctx.set_theme(ThemePreference::Light),
             Command::Dark => ctx.set_theme(ThemePreference::Dark),
             Command::FollowSystem => ctx.set_theme(ThemePreference::System),
@@ -231,7 +238,10 @@ impl Window {
     fn open(&mut self, path: &Path) {
         match read_design(path) {
             Ok(document) => {
-                self.session = Session::new(document);
+                self.session = Session {
+                    length_unit: self.session.length_unit,
+                    ..Session::new(document)
+                };
                 self.scene = None;
                 self.basis = None;
                 self.notice = None;
@@ -373,7 +383,8 @@ impl Window {
             });
         CentralPanel::no_frame().frame(frame).show(ui, |ui| {
             ui.heading("Particulars");
-            particulars::show(ui, &mut self.session);
+            let drawing = self.scene.as_ref().map(|(_, scene)| &scene.drawing);
+            particulars::show(ui, &mut self.session, drawing);
         });
     }
 

@@ -11,6 +11,7 @@ pub mod limits;
 pub mod param;
 mod piece;
 pub mod place;
+pub mod reseat;
 #[cfg(test)]
 pub(crate) mod sample;
 mod wire;
