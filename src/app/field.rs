@@ -12,7 +12,10 @@ pub(crate) use text::TextField;
 use super::theme;
 use egui::accesskit::{Action, ActionData, Invalid, Node, Role};
 use egui::text::LayoutJob;
-use egui::{Align2, CursorIcon, Id, Key, Rect, Response, Sense, Stroke, StrokeKind, TextFormat, Ui, WidgetInfo, vec2};
+use egui::{
+    Align2, CursorIcon, EventFilter, Id, Key, Rect, Response, Sense, Stroke, StrokeKind, TextFormat, Ui, WidgetInfo,
+    vec2,
+};
 
 /// Shown where several pieces have different values.
 pub(crate) const VARIOUS: &str = "various";
@@ -189,8 +192,16 @@ impl Cell<'_> {
         } else {
             Align2::RIGHT_CENTER
         };
+        // Escape is the field's own, so that it does not drop the selection as well.
+        let filter = EventFilter {
+            horizontal_arrows: true,
+            vertical_arrows: true,
+            escape: true,
+            ..EventFilter::default()
+        };
         let edit = egui::TextEdit::singleline(&mut draft.text)
             .id(id)
+            .event_filter(filter)
             .font(theme::plain(self.type_size))
             .align(align)
             .margin(egui::Margin::symmetric(MARGIN, 2))

@@ -23,31 +23,32 @@ use entry::{Entry, Part};
 use section::Section;
 
 /// Least height of the list for a section to be shown, points.
-const ROOM: f32 = 190.0;
+const ROOM: f32 = 160.0;
 /// Least width for a section with fields at both sides, points.
 const BREADTH: f32 = 250.0;
 
 /// Shows the choice of piece, what the chosen one is, and below, scrolling, what can be changed about it.
 pub(crate) fn show(ui: &mut Ui, session: &mut Session, drawing: Option<&Drawing>) {
     choice(ui, session);
+    let apparatus = session.document.now().clone();
+    let names = session.selection.names().to_vec();
+    if let Some(first) = names.first() {
+        let words = match names.len() {
+            1 => describe(&apparatus, first, session.length_unit),
+            count => format!("{count} pieces, changed together."),
+        };
+        ui.label(RichText::new(words).color(theme::of(ui).quiet));
+        membership(ui, session, &apparatus, &names);
+    }
     let has_room = ui.available_height() >= ROOM && ui.available_width() >= BREADTH;
     // Each selection starts at the top.
     ScrollArea::vertical()
-        .id_salt(("particulars", session.selection.names().to_vec()))
+        .id_salt(("particulars", &names))
         .auto_shrink([false, false])
         .show(ui, |ui| {
-            if session.selection.is_empty() {
+            if names.is_empty() {
                 return whole::show(ui, session);
             }
-            let apparatus = session.document.now().clone();
-            let names = session.selection.names().to_vec();
-            let words = match names.as_slice() {
-                [name] => describe(&apparatus, name, session.length_unit),
-                names => format!("{} pieces, changed together.", names.len()),
-            };
-            ui.label(RichText::new(words).color(theme::of(ui).quiet));
-            membership(ui, session, &apparatus, &names);
-            ui.add_space(4.0);
             let entries = entry::of_pieces(&apparatus, &names);
             let shown = session.selection.shown().map(str::to_owned);
             let section = match (drawing, &shown) {
@@ -160,7 +161,7 @@ fn describe(apparatus: &Apparatus, name: &str, unit: LengthUnit) -> String {
     };
     let place = match &piece.seat {
         Seat::Free { .. } => "stands free".to_owned(),
-        Seat::On(place) => format!("on {}, {} from its start", place.host, unit.text(place.at_mm)),
+        Seat::On(place) => format!("on {}, {} from its start", place.host, unit.entered_text(place.at_mm)),
         Seat::Between { from, to } => format!("from {} to {}", from.host, to.host),
     };
     format!("{kind}, {place}")

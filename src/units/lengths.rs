@@ -42,29 +42,44 @@ impl LengthUnit {
         }
     }
 
-    /// Digits after the point that a length of `mm` deserves: tenths of a millimetre, hundredths only where they
-    /// were entered; thousandths of an inch.
-    pub fn digits(self, mm: f64) -> usize {
+    /// Digits after the point of a length that was computed or measured: tenths of a millimetre, thousandths of an
+    /// inch.
+    pub fn digits(self) -> usize {
         match self {
-            Self::Millimetre if (mm * 10.0 - (mm * 10.0).round()).abs() < 1e-6 => 1,
-            Self::Millimetre => 2,
+            Self::Millimetre => 1,
             Self::Inch => 3,
         }
     }
 
-    /// A length as a number without its unit.
-    pub fn number(self, mm: f64) -> String {
-        fixed(self.from_mm(mm), self.digits(mm)).replace('-', "\u{2212}")
+    /// Digits after the point of a length of `mm` that was entered: hundredths of a millimetre where it has them.
+    pub fn digits_of(self, mm: f64) -> usize {
+        let has_tenths = (mm * 10.0 - (mm * 10.0).round()).abs() < 1e-6;
+        self.digits() + usize::from(self == Self::Millimetre && !has_tenths)
     }
 
-    /// A length with its unit, such as `12.5 mm` or `0.492 in`.
+    /// A length as a number without its unit.
+    pub fn number(self, mm: f64) -> String {
+        shown(self.from_mm(mm), self.digits())
+    }
+
+    /// A length with its unit, such as `12.5 mm` or `0.492 in`. This is how lengths are told to people.
     pub fn text(self, mm: f64) -> String {
         format!("{} {}", self.number(mm), self.symbol())
     }
 
+    /// A length that was entered, without its unit.
+    pub fn entered_number(self, mm: f64) -> String {
+        shown(self.from_mm(mm), self.digits_of(mm))
+    }
+
+    /// A length that was entered, with its unit.
+    pub fn entered_text(self, mm: f64) -> String {
+        format!("{} {}", self.entered_number(mm), self.symbol())
+    }
+
     /// A tube size without its unit, such as `16.0 × 1.2`.
     pub fn size_number(self, od_mm: f64, wall_mm: f64) -> String {
-        format!("{} \u{d7} {}", self.number(od_mm), self.number(wall_mm))
+        format!("{} \u{d7} {}", self.entered_number(od_mm), self.entered_number(wall_mm))
     }
 
     /// A tube size with its unit: outside diameter and wall.
@@ -108,6 +123,11 @@ impl LengthUnit {
     }
 }
 
+/// A number with the minus sign that people read.
+fn shown(value: f64, digits: usize) -> String {
+    fixed(value, digits).replace('-', "\u{2212}")
+}
+
 /// The unit at the end of a text; millimetres where something else stands there, such as a bracket.
 fn last_unit(text: &str) -> &str {
     let text = text.trim_end();
@@ -136,8 +156,13 @@ mod tests {
             (-6.35, "\u{2212}6.35 mm", "\u{2212}0.250 in"),
             (-0.0, "0.0 mm", "0.000 in"),
         ] {
-            assert_eq!((MM.text(mm), INCH.text(mm)), (metric.to_owned(), inches.to_owned()));
+            let both = (MM.entered_text(mm), INCH.entered_text(mm));
+            assert_eq!(both, (metric.to_owned(), inches.to_owned()));
         }
+        assert_eq!(
+            (MM.text(17.142), INCH.text(17.142)),
+            ("17.1 mm".into(), "0.675 in".into())
+        );
         assert_eq!(MM.size_text(16.0, 1.25), "16.0 \u{d7} 1.25 mm");
         assert_eq!(INCH.size_text(12.7, 1.5), "0.500 \u{d7} 0.059 in");
     }

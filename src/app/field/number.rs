@@ -141,16 +141,16 @@ fn digits(unit: Unit, length_unit: LengthUnit, value: f64) -> usize {
     match unit {
         Unit::Count => 0,
         Unit::Ml => 2,
-        Unit::Mm => length_unit.digits(value),
-        Unit::Deg => LengthUnit::Millimetre.digits(value),
+        Unit::Mm => length_unit.digits_of(value),
+        Unit::Deg => LengthUnit::Millimetre.digits_of(value),
     }
 }
 
 /// A value of the design with its unit, as the field would show it.
 pub(crate) fn value_text(value: f64, unit: Unit, length_unit: LengthUnit) -> String {
     match unit {
-        Unit::Mm => length_unit.text(value),
-        Unit::Deg => format!("{}°", LengthUnit::Millimetre.number(value)),
+        Unit::Mm => length_unit.entered_text(value),
+        Unit::Deg => format!("{}°", LengthUnit::Millimetre.entered_number(value)),
         Unit::Ml | Unit::Count => {
             let number = units::fixed(value, digits(unit, length_unit, value)).replace('-', "−");
             format!("{number} {}", unit.symbol()).trim_end().to_owned()

@@ -103,7 +103,7 @@ impl SizeField<'_> {
         let hint = self.value.map(|size| {
             format!(
                 "Outside diameter × wall, bore {}\nType such as 16 x 1.2, or step through the stock",
-                unit.text(size.bore_mm())
+                unit.entered_text(size.bore_mm())
             )
         });
         let cell = Cell {
@@ -199,7 +199,7 @@ impl SizeField<'_> {
                 remark: match &row.note {
                     Some(note) if note.is_empty() => "own".to_owned(),
                     Some(note) => note.clone(),
-                    None => format!("bore {}", self.length_unit.text(row.size.bore_mm())),
+                    None => format!("bore {}", self.length_unit.entered_text(row.size.bore_mm())),
                 },
             });
             (choices.collect(), present)

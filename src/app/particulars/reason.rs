@@ -29,21 +29,21 @@ fn of_wrong(wrong: &Wrong, unit: LengthUnit) -> String {
         } => format!(
             "{} leaves a bore of {}; the least is {}.",
             unit.size_text(*od_mm, *wall_mm),
-            unit.text(*bore_mm),
-            unit.text(limits::BORE.min)
+            unit.entered_text(*bore_mm),
+            unit.entered_text(limits::BORE.min)
         ),
         Wrong::Bend {
             radius_mm,
             half_bore_mm,
         } => format!(
             "A bend radius of {} is less than half the bore, {}.",
-            unit.text(*radius_mm),
-            unit.text(*half_bore_mm)
+            unit.entered_text(*radius_mm),
+            unit.entered_text(*half_bore_mm)
         ),
         Wrong::NoRoom { length_mm, wall_mm } => format!(
             "A length of {} leaves no room inside walls of {}.",
-            unit.text(*length_mm),
-            unit.text(*wall_mm)
+            unit.entered_text(*length_mm),
+            unit.entered_text(*wall_mm)
         ),
         Wrong::Duplicate(name) => format!("The name \"{name}\" is used already."),
         Wrong::Text(_) => "Line breaks and outer blanks are not possible.".to_owned(),
