@@ -296,6 +296,7 @@ impl Cell<'_> {
             node.set_role(role);
             node.set_label(self.label.to_owned());
             let value = match &self.text {
+                Some(text) if self.unit == "°" => format!("{text}°"),
                 Some(text) => format!("{text} {}", self.unit).trim().to_owned(),
                 None => VARIOUS.to_owned(),
             };

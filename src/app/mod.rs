@@ -40,6 +40,9 @@ const DEMO: &str = include_str!("../../examples/rubidium-six.json");
 /// Below this width the column of numbers starts hidden, points.
 const NARROW: f32 = 820.0;
 
+/// Least height of the particulars beside the ledger, points.
+const PARTICULARS: f32 = 260.0;
+
 /// How a window starts.
 #[derive(Clone, Debug)]
 pub struct Opening {
@@ -370,7 +373,7 @@ impl Window {
             .resizable(true)
             .frame(frame)
             .default_size(height * 0.5)
-            .size_range(110.0..=height - 120.0)
+            .size_range(110.0..=(height - PARTICULARS).max(110.0))
             .show(ui, |ui| {
                 ui.heading("Ledger");
                 ScrollArea::vertical()
@@ -382,7 +385,6 @@ impl Window {
                     });
             });
         CentralPanel::no_frame().frame(frame).show(ui, |ui| {
-            ui.heading("Particulars");
             let drawing = self.scene.as_ref().map(|(_, scene)| &scene.drawing);
             particulars::show(ui, &mut self.session, drawing);
         });

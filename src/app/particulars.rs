@@ -22,8 +22,10 @@ use egui::{Id, RichText, ScrollArea, Ui};
 use entry::{Entry, Part};
 use section::Section;
 
-/// Least height of the list for a section to be shown, points.
-const ROOM: f32 = 160.0;
+/// Least height for a section with fields beside it, points.
+const ROOM: f32 = 100.0;
+/// Least height for a section above a list, points.
+const ROOM_ABOVE: f32 = 230.0;
 /// Least width for a section with fields at both sides, points.
 const BREADTH: f32 = 250.0;
 
@@ -40,7 +42,8 @@ pub(crate) fn show(ui: &mut Ui, session: &mut Session, drawing: Option<&Drawing>
         ui.label(RichText::new(words).color(theme::of(ui).quiet));
         membership(ui, session, &apparatus, &names);
     }
-    let has_room = ui.available_height() >= ROOM && ui.available_width() >= BREADTH;
+    let height = ui.available_height();
+    let has_room = height >= ROOM && ui.available_width() >= BREADTH;
     // Each selection starts at the top.
     ScrollArea::vertical()
         .id_salt(("particulars", &names))
@@ -58,7 +61,7 @@ pub(crate) fn show(ui: &mut Ui, session: &mut Session, drawing: Option<&Drawing>
                 _ => None,
             };
             let form: Vec<&Entry> = entries.iter().filter(|entry| entry.part == Part::Form).collect();
-            form_of_glass(ui, session, &apparatus, &form, section.as_ref());
+            form_of_glass(ui, session, &apparatus, &form, (section.as_ref(), height));
             for part in [Part::Place, Part::Row, Part::Liquid, Part::Name] {
                 let own: Vec<&Entry> = entries.iter().filter(|entry| entry.part == part).collect();
                 lines::grouped(ui, session, &own, None);
@@ -73,7 +76,7 @@ fn form_of_glass(
     session: &mut Session,
     apparatus: &Apparatus,
     entries: &[&Entry],
-    section: Option<&Section<'_>>,
+    (section, height): (Option<&Section<'_>>, f32),
 ) {
     let form = session
         .selection
@@ -82,7 +85,12 @@ fn form_of_glass(
         .map(|piece| piece.form);
     match (form, section) {
         (Some(form @ (Form::Tube(_) | Form::Bridge(_))), Some(section)) => {
-            along::show(ui, session, section, entries, matches!(form, Form::Bridge(_)));
+            let is_level = matches!(form, Form::Bridge(_));
+            if along::is_beside(section, is_level) || height >= ROOM_ABOVE {
+                along::show(ui, session, section, entries, is_level);
+            } else {
+                course::show(ui, session, entries, None);
+            }
         }
         (Some(Form::Tube(_) | Form::Bridge(_)), None) => {
             course::show(ui, session, entries, None);
@@ -116,7 +124,7 @@ fn choice(ui: &mut Ui, session: &mut Session) {
         names => format!("{} pieces", names.len()),
     };
     ui.horizontal(|ui| {
-        ui.label("Piece");
+        ui.heading("Particulars");
         let width = ui.available_width();
         let picker = Picker {
             id: Id::unique("piece"),
@@ -187,7 +195,7 @@ fn membership(ui: &mut Ui, session: &mut Session, apparatus: &Apparatus, names: 
         let words = if is_whole {
             String::new()
         } else {
-            format!("Changes all {} of {}.", row.count, row.name)
+            format!("Shared by all {}.", row.count)
         };
         let button = if is_one {
             "Change this one only"

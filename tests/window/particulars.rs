@@ -435,6 +435,35 @@ fn add_to_selection(harness: &mut Window, piece: &str) {
 }
 
 #[test]
+fn what_was_typed_is_taken_when_another_piece_is_clicked() {
+    let mut harness = open(None);
+    select(&mut harness, "vial-1");
+    harness.get_by_role_and_label(Role::SpinButton, "Stem: length").click();
+    harness.run();
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
+    harness
+        .get_by_role_and_label(Role::SpinButton, "Stem: length")
+        .type_text("33");
+    harness.run();
+    select(&mut harness, "receiver");
+    assert_eq!(now(&harness).rows[0].pattern.stem_mm, 33.0);
+    assert_eq!(undo_words(&harness).as_deref(), Some("Stem: length of vial-1"));
+    // Escape takes back what was typed and keeps the selection.
+    harness
+        .get_by_role_and_label(Role::SpinButton, "Place: heading")
+        .click();
+    harness.run();
+    harness
+        .get_by_role_and_label(Role::SpinButton, "Place: heading")
+        .type_text("77");
+    harness.run();
+    harness.key_press(Key::Escape);
+    harness.run();
+    assert_eq!(harness.state().session().selection.names(), ["receiver"]);
+    assert_eq!(value_of(&harness, Role::SpinButton, "Place: heading"), "−90.0°");
+}
+
+#[test]
 fn several_pieces_are_changed_in_one_step() {
     let mut harness = open(None);
     pick_piece(&mut harness, "vial-2");
@@ -623,7 +652,7 @@ fn a_short_column_folds_to_the_list() {
     let mut harness = open(None);
     pick_piece(&mut harness, "vial-2");
     assert!(harness.query_by_label("Section of vial-2").is_some());
-    harness.set_size(vec2(1280.0, 460.0));
+    harness.set_size(vec2(1280.0, 360.0));
     harness.run();
     assert!(harness.query_by_label("Section of vial-2").is_none());
     enter(&mut harness, "Shoulder: length", "12");

@@ -7,6 +7,7 @@ use crate::model::reseat::Footing;
 use crate::model::{
     Ampoule, Apparatus, Bottom, Bridge, Bulb, BulbShape, Edit, End, Fitting, FittingKind, Form, Route, TubeSize, param,
 };
+use crate::units::LengthUnit;
 
 /// Shown as the host of a piece that stands free.
 pub(super) const FREE: &str = "Stands free";
@@ -133,7 +134,7 @@ impl Aim {
     }
 
     /// What there is to choose from; nothing for what is not chosen.
-    pub(super) fn choices(&self, apparatus: &Apparatus, owner: &str) -> Vec<Choice> {
+    pub(super) fn choices(&self, apparatus: &Apparatus, owner: &str, unit: LengthUnit) -> Vec<Choice> {
         let plain = |words: &[&str]| words.iter().copied().map(Choice::from).collect();
         match self {
             Self::Bottom => plain(&BOTTOMS),
@@ -145,7 +146,7 @@ impl Aim {
                 .iter()
                 .map(|joint| Choice {
                     text: joint.designation.to_owned(),
-                    remark: format!("{} by {} mm", joint.large_mm, joint.length_mm),
+                    remark: unit.size_text(joint.large_mm, joint.length_mm),
                 })
                 .collect(),
             Self::Host(footing) => {

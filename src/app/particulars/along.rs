@@ -26,8 +26,7 @@ const GREATEST: f64 = 4.0;
 /// Shows section and list. `is_level`: the piece is drawn as it stands on the bench, up being up.
 pub(super) fn show(ui: &mut Ui, session: &mut Session, section: &Section<'_>, entries: &[&Entry], is_level: bool) {
     let narrow = section.narrowest_deg();
-    let extent = section.extent(narrow);
-    if !is_level && extent.x <= SLIM * extent.y {
+    if is_beside(section, is_level) {
         beside(ui, session, section, entries, narrow);
     } else {
         // As drawn on the bench it is recognised at once; laid along the column only where that makes it much larger.
@@ -40,6 +39,12 @@ pub(super) fn show(ui: &mut Ui, session: &mut Session, section: &Section<'_>, en
         let is_as_drawn = is_level || scale(0.0) >= LARGER * scale(along);
         above(ui, session, section, entries, if is_as_drawn { 0.0 } else { along });
     }
+}
+
+/// Whether the section stands beside the list.
+pub(super) fn is_beside(section: &Section<'_>, is_level: bool) -> bool {
+    let extent = section.extent(section.narrowest_deg());
+    !is_level && extent.x <= SLIM * extent.y
 }
 
 /// What is marked in the drawing.
@@ -78,7 +83,7 @@ fn beside(ui: &mut Ui, session: &mut Session, section: &Section<'_>, entries: &[
     let height = ui.data(|data| data.get_temp::<f32>(memory)).unwrap_or(guess);
     let area = Rect::from_min_size(ui.cursor().min, vec2(full, height));
     let middle = Rect::from_min_max(area.min, pos2(area.left() + strip, area.bottom()));
-    let glass = Rect::from_min_max(middle.min + vec2(8.0, 10.0), middle.max - vec2(16.0, 10.0));
+    let glass = Rect::from_min_max(middle.min + vec2(3.0, 10.0), middle.max - vec2(13.0, 10.0));
     let laid = section.lay(glass, middle, tilt_deg, GREATEST);
     let pointed = section.listen(ui, &laid, &spots(session, section, entries));
 
@@ -213,11 +218,12 @@ fn numbers(
                 (anchor - laid.bounds.center()).normalized()
             }
         };
+        let own = laid.dimension_line(mark, left);
         let is_free = |rect: Rect| {
             let on_glass = glass
                 .iter()
                 .any(|(at, radius)| rect.distance_to_pos(*at) < *radius + 1.0);
-            laid.clip.contains_rect(rect) && !on_glass && !taken.iter().any(|other| other.intersects(rect))
+            laid.clip.contains_rect(rect) && !on_glass && !taken.iter().chain(&own).any(|other| other.intersects(rect))
         };
         let place = free_place(anchor, outwards, galley.size(), is_free);
         let Some(rect) = place else { continue };
@@ -226,7 +232,7 @@ fn numbers(
         if near.distance(anchor) > 6.0 {
             painter.line_segment([near, anchor], line);
         }
-        taken.extend(laid.dimension_line(mark, left));
+        taken.extend(own);
         match mark {
             Mark::Length { .. } | Mark::Radius { .. } => laid.paint_mark(painter, mark, left, None, line),
             Mark::Diameter { .. } => _ = painter.circle_filled(anchor, 2.0, line.color),

@@ -154,7 +154,7 @@ fn choice(
         is_lit,
     };
     let owner = entry.owners.first().map(String::as_str).unwrap_or_default();
-    let choices = || entry.aim.choices(session.document.now(), owner);
+    let choices = || entry.aim.choices(session.document.now(), owner, session.length_unit);
     let (button, chosen) = picker.show(ui, || {
         let choices = choices();
         let present = choices.iter().position(|choice| choice.text == present);

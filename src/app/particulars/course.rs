@@ -139,7 +139,7 @@ fn caption(entry: &Entry, is_first: bool, is_link: bool) -> String {
     }
     match head.split_once(", ") {
         // `2, bend` is written `2 Bend`.
-        Some((number, kind)) if is_link => format!("{number}  {}", sentence(kind)),
+        Some((number, kind)) if is_link => format!("{number} {}", sentence(kind)),
         _ if is_link => format!("{head}, {detail}"),
         _ if head.is_empty() || !is_first => sentence(detail),
         _ if detail == "size" => head.to_owned(),
@@ -369,7 +369,7 @@ fn carry_out(ui: &Ui, session: &mut Session, name: &str, chain: &Chain, deed: De
 }
 
 /// Least width of the lines, points: a caption, a tube size and the menu.
-pub(super) const LEAST_WIDTH: f32 = 222.0;
+pub(super) const LEAST_WIDTH: f32 = 224.0;
 
 #[cfg(test)]
 mod tests {
@@ -406,7 +406,7 @@ mod tests {
         // Before the taper the tube measures 16 mm, after it 10 mm.
         assert_eq!(size_before(&tube, 2), TubeSize::new(16.0, 1.2));
         assert_eq!(size_before(&tube, 3), TubeSize::new(10.0, 1.0));
-        for kind in 0..ELEMENTS.len() {
+        for (kind, word) in ELEMENTS.iter().enumerate() {
             for size in [
                 TubeSize::new(3.0, 0.7),
                 TubeSize::new(16.0, 1.2),
@@ -419,7 +419,7 @@ mod tests {
                     course,
                     ..header()
                 });
-                assert_eq!(apparatus.check(), Ok(()), "{} of {size:?}", ELEMENTS[kind]);
+                assert_eq!(apparatus.check(), Ok(()), "{word} of {size:?}");
             }
         }
     }

@@ -120,7 +120,8 @@ pub(super) fn of_pieces(apparatus: &Apparatus, names: &[String]) -> Vec<Entry> {
                 entry.value = None;
             }
             for owner in &other.owners {
-                if !entry.owners.contains(owner) {
+                // Members share their row; everything else belongs to one piece.
+                if entry.part != Part::Row || !entry.owners.contains(owner) {
                     entry.owners.push(owner.clone());
                 }
             }

@@ -71,7 +71,7 @@ pub(super) fn show(
     let beside = if menu.is_some() { theme::TARGET + 4.0 } else { 0.0 };
     let width = match entry.kind {
         Kind::Number(_) => Field::WIDTH.min(full - beside - 60.0),
-        Kind::Size => SizeField::WIDTH.min(full - beside - 62.0),
+        Kind::Size => SizeField::WIDTH.min(full - beside - 52.0),
         Kind::Choice { .. } | Kind::Text => (full * WIDE - beside).max(Field::WIDTH.min(full - beside - 60.0)),
         Kind::Switch => full * WIDE - beside,
     };

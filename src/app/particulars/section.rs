@@ -92,8 +92,7 @@ impl<'a> Section<'a> {
     fn turned_bounds(&self, tilt_deg: f64) -> (Vector2<f64>, Vector2<f64>) {
         let (sin, cos) = tilt_deg.to_radians().sin_cos();
         let turned = |p: Vector2<f64>| Vector2::new(p.x * cos - p.y * sin, p.x * sin + p.y * cos);
-        let ends = self.target.into_iter().chain(self.seals.iter().copied()).flatten();
-        let points = self.glass.outer.points(EXTENT_MM).into_iter().chain(ends).map(turned);
+        let points = self.glass.outer.points(EXTENT_MM).into_iter().map(turned);
         let start = turned(self.glass.outer.start);
         points.fold((start, start), |(low, high), p| (low.inf(&p), high.sup(&p)))
     }

@@ -83,7 +83,13 @@ pub(super) fn show<'a>(
         pos2(area.right() - RIGHT - 4.0, area.bottom()),
     );
     // Room for the dimension lines and the leaders beside the glass, and for the host above its mouth.
-    let glass = Rect::from_min_max(middle.min + vec2(LANE + 8.0, 10.0), middle.max - vec2(LANE + 10.0, 6.0));
+    let has_left_lane = slots
+        .iter()
+        .any(|slot| slot.left && matches!(slot.mark, Mark::Length { .. }));
+    let glass = Rect::from_min_max(
+        middle.min + vec2(if has_left_lane { LANE + 6.0 } else { 6.0 }, 10.0),
+        middle.max - vec2(LANE + 8.0, 6.0),
+    );
     let laid = section.lay(glass, middle, section.hanging_deg(), GREATEST);
     slots.sort_by(|a, b| laid.at(a.mark.anchor()).y.total_cmp(&laid.at(b.mark.anchor()).y));
 
