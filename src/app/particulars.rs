@@ -23,7 +23,7 @@ use entry::{Entry, Part};
 use section::Section;
 
 /// Least height for a section with fields beside it, points.
-const ROOM: f32 = 100.0;
+const ROOM: f32 = 120.0;
 /// Least height for a section above a list, points.
 const ROOM_ABOVE: f32 = 230.0;
 /// Least width for a section with fields at both sides, points.
