@@ -2,6 +2,7 @@
 
 use super::deed::{Deed, Fitting, Item, Stride, Way};
 use super::session::Session;
+use crate::units::LengthUnit;
 use egui::{Key, KeyboardShortcut, Modifiers};
 
 /// A command. Menus, keys and tests send the same value.
@@ -53,6 +54,8 @@ pub enum Command {
     Tray,
     /// Show or hide the column of numbers.
     Column,
+    /// Show lengths in inches, or in millimetres again.
+    Inches,
     /// Light colours.
     Light,
     /// Dark colours.
@@ -143,6 +146,7 @@ impl Command {
         Self::RollAway,
         Self::Tray,
         Self::Column,
+        Self::Inches,
         Self::Light,
         Self::Dark,
         Self::FollowSystem,
@@ -184,6 +188,10 @@ impl Command {
             Self::RollAway => "Roll 1° away".into(),
             Self::Tray => "Tray".into(),
             Self::Column => "Numbers".into(),
+            Self::Inches => match session.length_unit {
+                LengthUnit::Millimetre => "Show lengths in inches".into(),
+                LengthUnit::Inch => "Show lengths in millimetres".into(),
+            },
             Self::Light => "Light".into(),
             Self::Dark => "Dark".into(),
             Self::FollowSystem => "As the system".into(),
@@ -240,6 +248,7 @@ impl Command {
             | Self::FollowSystem
             | Self::LessMotion
             | Self::Hint
+            | Self::Inches
             | Self::About => return None,
             Self::Piece(deed) => return deed.shortcut(),
         })
