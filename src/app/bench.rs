@@ -3,11 +3,13 @@
 use super::controls;
 use super::glass::{Glass, Outlines};
 use super::nodes;
+use super::pins;
 use super::ring::{self, Event, Ring, RollScale};
 use super::scene::{Scene, Still};
 use super::session::Session;
 use super::theme;
 use super::view::{Placed, View};
+use crate::findings::Finding;
 use egui::{CursorIcon, Key, Rect, Sense, Stroke, StrokeKind, Ui, pos2};
 
 /// How near to the glass a click still meets it, points.
@@ -39,6 +41,8 @@ pub(crate) struct Bench {
     fitted: bool,
     rect: Option<Rect>,
     outlines: Option<Outlines>,
+    /// The finding whose pin was clicked in this frame.
+    pinned: Option<Finding>,
 }
 
 impl Bench {
@@ -46,6 +50,11 @@ impl Bench {
     pub(crate) fn fit(&mut self) {
         self.fitted = true;
         self.rect = None;
+    }
+
+    /// The finding whose pin was clicked in the last frame.
+    pub(crate) fn take_pinned(&mut self) -> Option<Finding> {
+        self.pinned.take()
     }
 
     /// Zooms about the middle of the bench.
@@ -85,7 +94,7 @@ impl Bench {
             chosen,
         };
         glass.paint(&painter, &outlines, still);
-        glass.paint_names(&painter);
+        let names = glass.paint_names(&painter);
         self.outlines = Some(outlines);
         // Over the glass, which may be zoomed beyond it.
         ring.paint_rim(&painter, colours);
@@ -104,6 +113,8 @@ impl Bench {
             }
         }
         nodes::show(ui, session, scene, still, &placed, rect);
+        let pinned = pins::show(ui, &scene.findings, &scene.drawing, &placed, (rect, &ring, &names));
+        self.pinned = pinned.and_then(|i| scene.findings.get(i)).cloned();
         self.explain(ui, &response, session, scene, &ring, events, &placed);
     }
 

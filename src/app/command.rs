@@ -42,6 +42,10 @@ pub enum Command {
     RollAway,
     /// Show or hide the column of numbers.
     Column,
+    /// Show or hide the plots below the bench.
+    Plots,
+    /// Show or hide the list of findings below the bench.
+    Findings,
     /// Light colours.
     Light,
     /// Dark colours.
@@ -71,6 +75,8 @@ impl Command {
         Self::RollTowards,
         Self::RollAway,
         Self::Column,
+        Self::Plots,
+        Self::Findings,
         Self::Light,
         Self::Dark,
         Self::FollowSystem,
@@ -98,6 +104,8 @@ impl Command {
             Self::RollTowards => "Roll 1° towards you".into(),
             Self::RollAway => "Roll 1° away".into(),
             Self::Column => "Numbers".into(),
+            Self::Plots => "Plots".into(),
+            Self::Findings => "Findings".into(),
             Self::Light => "Light".into(),
             Self::Dark => "Dark".into(),
             Self::FollowSystem => "As the system".into(),
@@ -129,6 +137,8 @@ impl Command {
             Self::RollTowards => plain(Key::ArrowDown),
             Self::RollAway => plain(Key::ArrowUp),
             Self::Column => command(Key::B),
+            Self::Plots => plain(Key::P),
+            Self::Findings => plain(Key::G),
             Self::Light => command_shift(Key::L),
             Self::Dark => command_shift(Key::D),
             Self::FollowSystem => return None,

@@ -7,7 +7,14 @@ use egui::{Align, Button, Layout, MenuBar, RichText, Ui};
 
 const FILE: &[Command] = &[Command::Open, Command::Save, Command::SaveAs, Command::Quit];
 const EDIT: &[Command] = &[Command::Undo, Command::Redo, Command::SelectNothing];
-const VIEW: &[Command] = &[Command::Fit, Command::ZoomIn, Command::ZoomOut, Command::Column];
+const VIEW: &[Command] = &[
+    Command::Fit,
+    Command::ZoomIn,
+    Command::ZoomOut,
+    Command::Column,
+    Command::Plots,
+    Command::Findings,
+];
 const COLOURS: &[Command] = &[Command::Light, Command::Dark, Command::FollowSystem];
 const GLASS: &[Command] = &[
     Command::Upright,

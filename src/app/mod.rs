@@ -1,20 +1,30 @@
 //! The window: takes commands, lays out bench and column, and keeps what follows from the document up to date.
 
 mod bench;
+mod columns;
 mod command;
 mod controls;
 mod dialogs;
+mod drawer;
 mod field;
+mod fill_bar;
+mod findings_list;
 mod glass;
 mod ledger;
 mod menu;
 mod nodes;
 mod paint;
 mod particulars;
+mod pins;
+mod plot_view;
+mod plots;
 mod ring;
 mod scene;
 mod session;
+mod symbols;
 mod theme;
+mod turning;
+mod vessel;
 mod view;
 mod worker;
 
@@ -27,8 +37,11 @@ use crate::model::{Apparatus, file};
 use crate::units::{self, Quantity};
 use bench::Bench;
 use dialogs::{Dialogs, Purpose};
-use egui::{CentralPanel, Frame, Id, Margin, Modal, Panel, RichText, ScrollArea, ThemePreference, Ui};
+use drawer::{Drawer, Page};
+use egui::{CentralPanel, Frame, Id, Margin, Modal, Panel, RichText, ThemePreference, Ui};
 use field::{Change, Field};
+use ledger::Ledger;
+use plots::{Export, Form};
 use ring::Event;
 use scene::{Scene, Still};
 use std::path::{Path, PathBuf};
@@ -106,6 +119,10 @@ pub struct Window {
     events: (Subject, Vec<Event>),
     worker: Worker,
     basis: Option<Basis>,
+    ledger: Ledger,
+    drawer: Drawer,
+    /// A chart for which a file is being chosen.
+    export: Option<Export>,
     dialogs: Dialogs,
     notice: Option<Notice>,
     doubt: Option<Doubt>,
@@ -142,6 +159,9 @@ impl Window {
             events: (Subject::default(), Vec::new()),
             worker: Worker::new(ctx),
             basis: None,
+            ledger: Ledger::default(),
+            drawer: Drawer::new(ctx),
+            export: None,
             dialogs: Dialogs::new(opening.system_dialogs),
             notice,
             doubt: None,
@@ -188,6 +208,8 @@ impl Window {
             Command::RollTowards => self.session.roll_to(roll_deg + 1.0),
             Command::RollAway => self.session.roll_to(roll_deg - 1.0),
             Command::Column => self.column = Some(!self.shows_column(ctx)),
+            Command::Plots => drawer::toggle(ctx, Page::Plots),
+            Command::Findings => drawer::toggle(ctx, Page::Findings),
             Command::Light => ctx.set_theme(ThemePreference::Light),
             Command::Dark => ctx.set_theme(ThemePreference::Dark),
             Command::FollowSystem => ctx.set_theme(ThemePreference::System),
@@ -201,7 +223,7 @@ impl Window {
 
     fn ask_where_to_save(&mut self, ctx: &egui::Context) {
         let near = self.session.document.path().map(Path::to_path_buf);
-        let name = file_name_for(&self.session.document.settled().title);
+        let name = file_name_for(&self.session.document.settled().title, "json");
         self.dialogs.ask(ctx, Purpose::Save, near.as_deref(), &name);
     }
 
@@ -228,12 +250,45 @@ impl Window {
         }
     }
 
+    fn ask_where_to_save_chart(&mut self, ctx: &egui::Context, export: Export) {
+        let near = self.session.document.path();
+        let folder = near.and_then(Path::parent);
+        let name = file_name_for(&export.chart.title, export.form.ending());
+        let near = folder.map(|folder| folder.join(&name));
+        self.dialogs
+            .ask(ctx, Purpose::Chart(export.form), near.as_deref(), &name);
+        self.export = Some(export);
+    }
+
+    fn save_chart(&mut self, path: &Path) {
+        let Some(Export { chart, form }) = self.export.take() else {
+            return;
+        };
+        let text = match form {
+            Form::Svg => Ok(chart.svg()),
+            Form::Csv => chart.csv().map_err(|error| error.to_string()),
+        };
+        let written =
+            text.and_then(|text| files::write_whole(path, text.as_bytes()).map_err(|error| error.to_string()));
+        self.notice = Some(match written {
+            Ok(()) => Notice {
+                text: format!("Chart saved as {}", path.display()),
+                is_refusal: false,
+            },
+            Err(error) => Notice {
+                text: format!("Chart not saved: {error}"),
+                is_refusal: true,
+            },
+        });
+    }
+
     fn open(&mut self, path: &Path) {
         match read_design(path) {
             Ok(document) => {
                 self.session = Session::new(document);
                 self.scene = None;
                 self.basis = None;
+                self.drawer.forget();
                 self.notice = None;
                 self.bench.fit();
             }
@@ -263,6 +318,7 @@ impl Window {
             Some((Purpose::Open, path)) if self.session.document.is_unsaved() => self.doubt = Some(Doubt::Open(path)),
             Some((Purpose::Open, path)) => self.open(&path),
             Some((Purpose::Save, path)) => self.save(ctx, path),
+            Some((Purpose::Chart(_), path)) => self.save_chart(&path),
             None if !self.dialogs.is_open() && self.doubt.is_none() => self.after_save = None,
             None => {}
         }
@@ -362,14 +418,7 @@ impl Window {
             .default_size(height * 0.5)
             .size_range(110.0..=height - 120.0)
             .show(ui, |ui| {
-                ui.heading("Ledger");
-                ScrollArea::vertical()
-                    .id_salt("ledger")
-                    .auto_shrink([false, false])
-                    .show(ui, |ui| {
-                        ui.spacing_mut().item_spacing.y = 0.0;
-                        ledger::show(ui, &mut self.session, &self.still);
-                    });
+                self.ledger.show(ui, &mut self.session, &self.still);
             });
         CentralPanel::no_frame().frame(frame).show(ui, |ui| {
             ui.heading("Particulars");
@@ -421,7 +470,12 @@ impl Window {
                 self.bench.fit();
             }
             let problem = self.scene.as_ref().and_then(|(_, scene)| scene.problem.clone());
+            let findings = self.scene.as_ref().map_or(&[][..], |(_, scene)| &scene.findings);
             let colours = theme::of(ui);
+            let is_open = drawer::page(ui.ctx()) == Page::Findings;
+            if findings_list::show_count(ui, findings, is_open) {
+                drawer::toggle(ui.ctx(), Page::Findings);
+            }
             let (text, colour) = match (&problem, &self.notice) {
                 (Some(problem), _) => (problem.as_str(), colours.stop),
                 (None, Some(notice)) => (
@@ -479,12 +533,23 @@ impl Window {
             .frame(foot)
             .show(ui, |ui| self.strip(ui));
         self.bring_up_to_date();
+        if let Some((_, scene)) = &self.scene {
+            let asked = self.drawer.show(ui, &mut self.session, scene, &self.still);
+            if let Some(export) = asked {
+                self.ask_where_to_save_chart(&ctx, export);
+            }
+        }
+        self.bring_up_to_date();
         CentralPanel::no_frame().show(ui, |ui| {
             if let Some((_, scene)) = &self.scene {
                 self.bench
                     .show(ui, &mut self.session, scene, &self.still, &self.events.1);
             }
         });
+        if let Some(finding) = self.bench.take_pinned() {
+            findings_list::select(&mut self.session, &finding);
+            self.drawer.show_findings_of(&ctx, &finding.piece);
+        }
         self.bring_up_to_date();
         if self.basis != before {
             // Something was drawn before the change that it depends on: lay this frame out once more.
@@ -518,7 +583,7 @@ fn write_design(path: &Path, apparatus: &Apparatus) -> Result<(), FilesError> {
 }
 
 /// A file name made from a title: letters and figures kept, anything else a hyphen.
-fn file_name_for(title: &str) -> String {
+fn file_name_for(title: &str, ending: &str) -> String {
     let plain: String = title
         .chars()
         .map(|c| {
@@ -535,7 +600,7 @@ fn file_name_for(title: &str) -> String {
     } else {
         words.join("-")
     };
-    format!("{name}.json")
+    format!("{name}.{ending}")
 }
 
 #[cfg(test)]
@@ -544,8 +609,11 @@ mod tests {
 
     #[test]
     fn a_title_becomes_a_file_name() {
-        assert_eq!(file_name_for("Rubidium, six ampoules"), "rubidium-six-ampoules.json");
-        assert_eq!(file_name_for("../.."), "apparatus.json");
+        assert_eq!(
+            file_name_for("Rubidium, six ampoules", "json"),
+            "rubidium-six-ampoules.json"
+        );
+        assert_eq!(file_name_for("../..", "json"), "apparatus.json");
     }
 
     #[test]
