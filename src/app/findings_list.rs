@@ -1,5 +1,6 @@
 //! The findings as a list: grouped by severity, each with what, why, how to mend it and how it is known.
 
+use super::lists;
 use super::session::Session;
 use super::symbols;
 use super::theme::{self, Palette};
@@ -7,9 +8,7 @@ use crate::findings::{Finding, Severity};
 use crate::model::Apparatus;
 use egui::accesskit::Role;
 use egui::text::{LayoutJob, TextFormat};
-use egui::{
-    EventFilter, Id, Key, Modifiers, RichText, ScrollArea, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2,
-};
+use egui::{Id, RichText, ScrollArea, Sense, Stroke, StrokeKind, Ui, WidgetInfo, pos2, vec2};
 use serde::{Deserialize, Serialize};
 
 /// Width from which what, why and mend stand beside each other, points.
@@ -200,10 +199,7 @@ impl FindingsList {
             .id_salt("findings")
             .auto_shrink([false, false])
             .show(ui, |ui| {
-                ui.ctx().accesskit_node_builder(ui.unique_id(), |node| {
-                    node.set_role(Role::List);
-                    node.set_label("List of findings");
-                });
+                lists::describe(ui, Role::List, "List of findings", findings.len());
                 ui.spacing_mut().item_spacing.y = 2.0;
                 if findings.is_empty() && problem.is_none() {
                     ui.label(RichText::new("Nothing found.").font(theme::heavy(13.5)));
@@ -222,8 +218,8 @@ impl FindingsList {
             .collect();
         let focused = ui.memory(egui::Memory::focused);
         let at = focused.and_then(|id| shown.iter().position(|i| ids[*i] == id));
-        let moved = at.and_then(|at| moved_by_key(ui, ids[shown[at]], at, shown.len()));
-        if let Some(to) = moved {
+        let moved = at.and_then(|at| lists::moved_by_key(ui, ids[shown[at]], at, shown.len()));
+        if let Some((to, _)) = moved {
             ui.memory_mut(|memory| memory.request_focus(ids[shown[to]]));
             select(session, &findings[shown[to]]);
         }
@@ -248,30 +244,12 @@ impl FindingsList {
                 select(session, finding);
             }
             let is_wanted = is_sought && wanted.as_ref() == Some(&finding.piece);
-            if is_wanted || moved == Some(place) {
+            if is_wanted || moved.is_some_and(|(to, _)| to == place) {
                 is_sought &= !is_wanted;
                 response.scroll_to_me(if is_wanted { Some(egui::Align::Center) } else { None });
             }
         }
     }
-}
-
-/// Where the arrow keys lead from the focused row.
-fn moved_by_key(ui: &Ui, id: Id, at: usize, count: usize) -> Option<usize> {
-    let filter = EventFilter {
-        vertical_arrows: true,
-        ..EventFilter::default()
-    };
-    ui.memory_mut(|memory| memory.set_focus_lock_filter(id, filter));
-    ui.input_mut(|input| {
-        if input.consume_key(Modifiers::NONE, Key::ArrowDown) {
-            Some((at + 1).min(count.saturating_sub(1)))
-        } else if input.consume_key(Modifiers::NONE, Key::ArrowUp) {
-            Some(at.saturating_sub(1))
-        } else {
-            None
-        }
-    })
 }
 
 /// A switch for one severity; whether it was clicked.

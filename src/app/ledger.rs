@@ -3,6 +3,7 @@
 
 use super::columns::{Choice, Column, Sort};
 use super::fill_bar;
+use super::lists;
 use super::scene::Still;
 use super::session::Session;
 use super::symbols;
@@ -13,8 +14,8 @@ use crate::units::volume_text;
 use egui::accesskit::{Role, SortDirection};
 use egui::text::{LayoutJob, TextWrapping};
 use egui::{
-    Align, Align2, Color32, EventFilter, FontId, Id, Key, Layout, Modifiers, Pos2, Rect, Response, ScrollArea, Sense,
-    Stroke, StrokeKind, Ui, UiBuilder, WidgetInfo, pos2, vec2,
+    Align, Align2, Color32, FontId, Id, Layout, Modifiers, Pos2, Rect, Response, ScrollArea, Sense, Stroke, StrokeKind,
+    Ui, UiBuilder, WidgetInfo, pos2, vec2,
 };
 use serde::{Deserialize, Serialize};
 
@@ -125,12 +126,9 @@ impl Ledger {
     }
 
     fn rows(&mut self, ui: &mut Ui, session: &mut Session, rows: &[&Vessel], columns: &Columns) {
-        ui.ctx().accesskit_node_builder(ui.unique_id(), |node| {
-            node.set_role(Role::ListBox);
-            node.set_label("Vessels");
-            node.set_size_of_set(rows.len());
-            node.set_multiselectable();
-        });
+        lists::describe(ui, Role::ListBox, "Vessels", rows.len());
+        ui.ctx()
+            .accesskit_node_builder(ui.unique_id(), |node| node.set_multiselectable());
         if rows.is_empty() {
             ui.add_space(6.0);
             let words = "Each ampoule and bulb gets a row here, with what it holds.";
@@ -140,7 +138,7 @@ impl Ledger {
         let ids: Vec<Id> = rows.iter().map(|vessel| row_id(&vessel.name)).collect();
         let focused = ui.memory(egui::Memory::focused);
         let at = focused.and_then(|id| ids.iter().position(|row| *row == id));
-        let moved = at.and_then(|at| moved_by_key(ui, ids[at], at, rows.len()));
+        let moved = at.and_then(|at| lists::moved_by_key(ui, ids[at], at, rows.len()));
         if let Some((to, extend)) = moved {
             ui.memory_mut(|memory| memory.request_focus(ids[to]));
             let name = &rows[to].name;
@@ -194,33 +192,6 @@ fn choose(session: &mut Session, rows: &[&Vessel], at: usize, modifiers: Modifie
         _ if modifiers.command || modifiers.shift => session.selection.toggle(&vessel.name),
         _ => session.selection.only(&vessel.name),
     }
-}
-
-/// Where the arrow keys lead from the focused row, and whether what was chosen stays so.
-fn moved_by_key(ui: &Ui, id: Id, at: usize, count: usize) -> Option<(usize, bool)> {
-    let filter = EventFilter {
-        vertical_arrows: true,
-        ..EventFilter::default()
-    };
-    ui.memory_mut(|memory| memory.set_focus_lock_filter(id, filter));
-    let last = count.saturating_sub(1);
-    ui.input_mut(|input| {
-        let shift = input.modifiers.shift;
-        let modifiers = if shift { Modifiers::SHIFT } else { Modifiers::NONE };
-        let mut pressed = |key| input.consume_key(modifiers, key);
-        let to = if pressed(Key::ArrowDown) {
-            (at + 1).min(last)
-        } else if pressed(Key::ArrowUp) {
-            at.saturating_sub(1)
-        } else if pressed(Key::Home) {
-            0
-        } else if pressed(Key::End) {
-            last
-        } else {
-            return None;
-        };
-        Some((to, shift))
-    })
 }
 
 /// The heads of the columns; gives the one that was clicked.

@@ -11,6 +11,7 @@ mod fill_bar;
 mod findings_list;
 mod glass;
 mod ledger;
+mod lists;
 mod menu;
 mod nodes;
 mod paint;

@@ -202,7 +202,7 @@ impl Still {
             piece.cloned().unwrap_or_default()
         };
         Self {
-            targets_ml: vessels.iter().filter_map(|vessel| vessel.target_ml).sum(),
+            targets_ml: vessels.iter().filter_map(|v| v.target_ml).fold(0.0, |sum, ml| sum + ml),
             heel_ml,
             vessels,
             held_ml: held / MM3_PER_ML,

@@ -49,7 +49,7 @@ impl TurnStep {
             tilt_deg,
             held: vec![0.0; pieces],
             free_surface: vec![0.0; pieces],
-            lost: settled.lost.iter().map(|(_, volume)| volume).sum(),
+            lost: settled.lost.iter().fold(0.0, |sum, (_, volume)| sum + volume),
         };
         for pool in &settled.pools {
             for &(piece, share) in &pool.shares {
@@ -68,7 +68,10 @@ impl Settled {
     /// Volume that a piece holds, mm3.
     pub fn held_by(&self, piece: usize) -> f64 {
         let shares = self.pools.iter().flat_map(|pool| &pool.shares);
-        shares.filter(|(at, _)| *at == piece).map(|(_, volume)| volume).sum()
+        // The sum of nothing would be -0.
+        shares
+            .filter(|(at, _)| *at == piece)
+            .fold(0.0, |sum, (_, volume)| sum + volume)
     }
 
     /// The largest of the pools that wet a piece.

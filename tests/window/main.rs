@@ -4,3 +4,4 @@
 
 mod basics;
 mod harness;
+mod reading;
