@@ -82,12 +82,27 @@ impl Column {
         if self == Self::Room && vessel.seal_reached {
             return Some("wet".to_owned());
         }
-        let digits = match self {
-            Self::Part => 0,
-            Self::Level | Self::Room => 1,
-            _ => 2,
-        };
+        let digits = usize::try_from(self.digits()).unwrap_or(0);
         self.value(vessel).map(|value| minus(value, digits))
+    }
+
+    /// Digits after the point that its numbers deserve.
+    fn digits(self) -> i32 {
+        match self {
+            Self::Name | Self::Part => 0,
+            Self::Level | Self::Room => 1,
+            Self::Volume | Self::Brim | Self::Target | Self::Surface | Self::PerMl => 2,
+        }
+    }
+
+    /// Its width, as against that of others.
+    pub(crate) fn weight(self) -> f32 {
+        match self {
+            Self::Part => 0.9,
+            Self::Room => 0.95,
+            Self::Brim | Self::PerMl => 1.15,
+            _ => 1.0,
+        }
     }
 
     /// Which of two vessels comes first in rising order; what has no number comes last.
@@ -96,8 +111,10 @@ impl Column {
         if self == Self::Name {
             return turned(by_name(&a.name, &b.name));
         }
+        // As far as is shown: what looks alike is alike.
+        let shown = |value: f64| (value * 10f64.powi(self.digits())).round();
         match (self.value(a), self.value(b)) {
-            (Some(a), Some(b)) => turned(a.total_cmp(&b)),
+            (Some(a), Some(b)) => turned(shown(a).total_cmp(&shown(b))),
             (Some(_), None) => Ordering::Less,
             (None, Some(_)) => Ordering::Greater,
             (None, None) => Ordering::Equal,

@@ -44,31 +44,38 @@ pub(crate) struct Ledger {
 /// Where the columns stand.
 struct Columns {
     shown: &'static [Column],
-    left: f32,
+    /// Width of the names.
     names: f32,
-    each: f32,
+    /// Left and right edges of the columns of numbers.
+    edges: Vec<(f32, f32)>,
 }
 
 impl Columns {
     fn new(shown: &'static [Column], left: f32, width: f32) -> Self {
         let width = width - SCROLL;
         let names = (width * 0.24).clamp(62.0, 120.0);
+        let weights: f32 = shown.iter().map(|column| column.weight()).sum();
+        let each = (width - names) / weights.max(1.0);
+        let mut from = left + names;
+        let edges = shown.iter().map(|column| {
+            let to = from + each * column.weight();
+            (std::mem::replace(&mut from, to), to)
+        });
         Self {
             shown,
-            left,
             names,
-            each: (width - names) / shown.len().max(1) as f32,
+            edges: edges.collect(),
         }
     }
 
     /// Right edge of a column of numbers.
     fn right(&self, index: usize) -> f32 {
-        self.left + self.names + self.each * (index + 1) as f32
+        self.edges.get(index).map_or(0.0, |edges| edges.1)
     }
 
     /// Right edge of the last.
     fn end(&self) -> f32 {
-        self.right(self.shown.len().saturating_sub(1))
+        self.edges.last().map_or(0.0, |edges| edges.1)
     }
 }
 
@@ -199,11 +206,9 @@ fn heads(ui: &mut Ui, columns: &Columns, sort: Sort) -> Option<Column> {
     let colours = theme::of(ui);
     let (line, _) = ui.allocate_exact_size(vec2(ui.available_width(), HEAD), Sense::hover());
     let mut clicked = None;
-    let first = columns.right(0) - columns.each;
-    let spans = columns.shown.iter().enumerate().map(|(i, column)| {
-        let right = columns.right(i);
-        (*column, right - columns.each, right)
-    });
+    let first = columns.edges.first().map_or(line.right(), |edges| edges.0);
+    let spans = columns.shown.iter().zip(&columns.edges);
+    let spans = spans.map(|(column, (from, to))| (*column, *from, *to));
     for (column, from, to) in std::iter::once((Column::Name, line.left(), first)).chain(spans) {
         let rect = Rect::from_min_max(pos2(from + 1.0, line.top()), pos2(to + 3.0, line.bottom()));
         let (name, unit) = column.head();

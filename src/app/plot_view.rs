@@ -5,12 +5,13 @@ use crate::out::chart::{Chart, Dash, Line, Mark, MarkKind, Panel, Rank, Scale, S
 use crate::out::labels::{self, Label, Named};
 use egui::{Align2, Color32, Pos2, Rangef, Rect, Response, Sense, Stroke, Ui, pos2, vec2};
 use egui_plot::{AxisHints, GridMark, LineStyle, MarkerShape, Plot, PlotPoint, PlotPoints, PlotTransform, Points};
-use std::ops::Range;
 
 /// Width kept for the numbers beside a panel, so that panels above one another line up.
 const SIDE: f32 = 56.0;
 /// Room to the right of a panel, for half of the last number of its scale, points.
 const MARGIN: f32 = 12.0;
+/// Distance from a line that is not seen, points.
+const UNSEEN: f64 = 0.25;
 /// Distance of the shapes set along a line, points.
 const SHAPES: f64 = 84.0;
 /// Height of a line of text in a panel.
@@ -101,6 +102,10 @@ pub(crate) fn show(ui: &mut Ui, chart: &Chart, panel: &Panel, look: &Look<'_>, n
         .show_crosshair(false)
         .label_formatter(|_| None)
         .sense(sense);
+    let per_point = [
+        (chart.x.high - chart.x.low) / width,
+        (panel.y.high - panel.y.low) / f64::from(look.height),
+    ];
     let shown = plot.show(ui, |plot| {
         plot.set_plot_bounds_x(chart.x.low..=chart.x.high);
         plot.set_plot_bounds_y(panel.y.low..=panel.y.high);
@@ -110,9 +115,11 @@ pub(crate) fn show(ui: &mut Ui, chart: &Chart, panel: &Panel, look: &Look<'_>, n
         for line in lines {
             let strong = look.strong.contains(&line.name);
             for run in line.runs(panel.y.unit) {
-                plot.line(drawn(&chart.xs, line, run, colours, strong));
+                let points = run.filter_map(|i| Some([*chart.xs.get(i)?, *line.values.get(i)?]));
+                let points = thinned(&points.collect::<Vec<_>>(), per_point);
+                plot.line(drawn(line, points, colours, strong));
             }
-            if let Some((_, style)) = line.rank.style() {
+            if let Some((_, style)) = line.rank.style().filter(|_| panel.lines.len() > 1) {
                 let points = PlotPoints::from(shapes(chart, panel, line, width));
                 let shape = Points::new(line.name.clone(), points).shape(marker(style.shape));
                 plot.points(shape.radius(3.6).color(colour(line, colours)));
@@ -122,7 +129,7 @@ pub(crate) fn show(ui: &mut Ui, chart: &Chart, panel: &Panel, look: &Look<'_>, n
             plot.vline(upright(mark, colours));
             if let Some(y) = mark.y {
                 let spot = Points::new(mark.kind.name(), vec![[mark.x, y]]);
-                plot.points(spot.radius(4.0).filled(true).color(colours.mark));
+                plot.points(spot.radius(4.0).filled(true).color(mark_colour(mark.kind, colours)));
             }
         }
     });
@@ -174,11 +181,43 @@ fn colour(line: &Line, colours: &Palette) -> Color32 {
     }
 }
 
+/// The points without those that lie on the line between others, as far as can be seen: dashes are even only along
+/// pieces that are longer than they. `per_point` is the size of a point on the screen along x and y.
+fn thinned(points: &[[f64; 2]], per_point: [f64; 2]) -> Vec<[f64; 2]> {
+    let Some((&first, rest)) = points.split_first() else {
+        return Vec::new();
+    };
+    let seen = |p: [f64; 2]| [p[0] / per_point[0], p[1] / per_point[1]];
+    let mut kept = vec![first];
+    // The directions from the last kept point that miss none of the points since by more than can be seen.
+    let mut from = seen(first);
+    let mut slopes = (f64::NEG_INFINITY, f64::INFINITY);
+    let mut before = first;
+    for &point in rest {
+        let [x, y] = seen(point);
+        let run = (x - from[0]).max(1e-9);
+        let here = ((y - from[1] - UNSEEN) / run, (y - from[1] + UNSEEN) / run);
+        let slope = (y - from[1]) / run;
+        if slope < slopes.0 || slope > slopes.1 {
+            kept.push(before);
+            from = seen(before);
+            let run = (x - from[0]).max(1e-9);
+            slopes = ((y - from[1] - UNSEEN) / run, (y - from[1] + UNSEEN) / run);
+        } else {
+            slopes = (slopes.0.max(here.0), slopes.1.min(here.1));
+        }
+        before = point;
+    }
+    if rest.is_empty() {
+        return kept;
+    }
+    kept.push(before);
+    kept
+}
+
 /// One run of a line.
-fn drawn(xs: &[f64], line: &Line, run: Range<usize>, colours: &Palette, strong: bool) -> egui_plot::Line<'static> {
-    let name = format!("{} from {}", line.name, run.start);
-    let points = xs.iter().zip(&line.values).map(|(x, y)| [*x, *y]);
-    let points: Vec<[f64; 2]> = points.skip(run.start).take(run.len()).collect();
+fn drawn(line: &Line, points: Vec<[f64; 2]>, colours: &Palette, strong: bool) -> egui_plot::Line<'static> {
+    let name = format!("{} from {:?}", line.name, points.first());
     let (width, style) = match (line.rank, line.rank.style()) {
         (Rank::Loss, _) => (4.0, LineStyle::Dashed { length: 10.0 }),
         (_, None) => (1.0, LineStyle::Solid),
@@ -236,16 +275,24 @@ fn marker(shape: Shape) -> MarkerShape {
 }
 
 fn upright(mark: &Mark, colours: &Palette) -> egui_plot::VLine {
-    let (colour, width, style) = match mark.kind {
-        MarkKind::Present => (colours.accent, 2.0, LineStyle::Solid),
-        MarkKind::Target => (colours.mark, 1.4, LineStyle::Dashed { length: 9.0 }),
-        MarkKind::Seal => (colours.mark, 1.4, LineStyle::Dashed { length: 3.0 }),
-        MarkKind::Brim => (colours.level, 1.2, LineStyle::Dotted { spacing: 4.0 }),
+    let (width, style) = match mark.kind {
+        MarkKind::Present => (2.0, LineStyle::Solid),
+        MarkKind::Target => (1.4, LineStyle::Dashed { length: 9.0 }),
+        MarkKind::Seal => (1.4, LineStyle::Dashed { length: 3.0 }),
+        MarkKind::Brim => (1.2, LineStyle::Dotted { spacing: 4.0 }),
     };
     egui_plot::VLine::new(mark.kind.name(), mark.x)
-        .color(colour)
+        .color(mark_colour(mark.kind, colours))
         .width(width)
         .style(style)
+}
+
+fn mark_colour(kind: MarkKind, colours: &Palette) -> Color32 {
+    match kind {
+        MarkKind::Present => colours.accent,
+        MarkKind::Brim => colours.level,
+        MarkKind::Target | MarkKind::Seal => colours.mark,
+    }
 }
 
 /// Names of the marks at the upper edge, each in the first row where it has room.
@@ -254,11 +301,7 @@ fn name_marks(painter: &egui::Painter, chart: &Chart, frame: Rect, colours: &Pal
     marks.sort_by(|a, b| a.x.total_cmp(&b.x));
     let mut ends: Vec<f32> = Vec::new();
     for mark in marks {
-        let colour = match mark.kind {
-            MarkKind::Present => colours.accent,
-            MarkKind::Brim => colours.level,
-            MarkKind::Target | MarkKind::Seal => colours.mark,
-        };
+        let colour = mark_colour(mark.kind, colours);
         let galley = painter.layout_no_wrap(mark.kind.name().to_owned(), theme::plain(11.5), colour);
         let width = galley.size().x;
         let x = x_of(mark.x);
@@ -294,7 +337,9 @@ fn name_lines(
     let frame = *transform.frame();
     if names.made_for != Some((version, frame)) {
         let on_screen = |line: &Line| {
-            let points = chart.xs.iter().zip(&line.values).filter(|(_, y)| y.is_finite());
+            let runs = line.runs(panel.y.unit);
+            let places = runs.into_iter().flatten();
+            let points = places.filter_map(|i| chart.xs.get(i).zip(line.values.get(i)));
             let points = points.map(|(x, y)| transform.position_from_point(&PlotPoint::new(*x, *y)));
             Named {
                 name: line.name.clone(),
@@ -331,5 +376,41 @@ fn name_lines(
             theme::heavy(11.5),
             colour(line, colours),
         );
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn thinned_lines_keep_their_corners_and_stay_where_they_were() {
+        let values = |i: f64| {
+            if i < 40.0 {
+                0.0
+            } else if i < 80.0 {
+                10.0
+            } else {
+                10.0 - (i - 80.0).powi(2) / 40.0
+            }
+        };
+        let points: Vec<[f64; 2]> = (0..=100).map(|i| [f64::from(i), values(f64::from(i))]).collect();
+        let thin = thinned(&points, [0.5, 0.1]);
+        assert!(thin.len() < 30, "{}", thin.len());
+        assert_eq!((thin.first(), thin.last()), (points.first(), points.last()));
+        for corner in [[39.0, 0.0], [40.0, 10.0]] {
+            assert!(thin.contains(&corner), "{corner:?} in {thin:?}");
+        }
+        for [x, y] in points {
+            let after = thin.iter().position(|p| p[0] >= x).unwrap().max(1);
+            let ([x0, y0], [x1, y1]) = (thin[after - 1], thin[after]);
+            let on_line = y0 + (y1 - y0) * (x - x0) / (x1 - x0);
+            assert!(
+                (on_line - y).abs() / 0.1 <= 2.0 * UNSEEN + 1e-9,
+                "{x}: {on_line} for {y}"
+            );
+        }
+        assert!(thinned(&[], [1.0, 1.0]).is_empty());
+        assert_eq!(thinned(&[[1.0, 2.0]], [1.0, 1.0]), [[1.0, 2.0]]);
     }
 }

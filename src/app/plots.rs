@@ -19,6 +19,8 @@ const WIDE: f32 = 600.0;
 const HEIGHT_PART: f32 = 0.4;
 /// Part of the height that the volumes get where the free surface stands below them.
 const VOLUMES_PART: f32 = 0.6;
+/// Width from which the marks are told with their volumes, points.
+const ROOMY: f32 = 340.0;
 /// Height of the scale below a plot, points.
 const FOOT: f32 = 34.0;
 
@@ -157,7 +159,7 @@ impl Plots {
         let export = head(
             ui,
             &format!("Volume against height in {name}"),
-            &marks_line(chart),
+            &marks_line(chart, ui.available_width()),
             Some(chart),
         );
         let look = Look {
@@ -344,23 +346,15 @@ fn against_height<'a>(
 fn head(ui: &mut Ui, title: &str, line: &str, chart: Option<&Chart>) -> Option<Export> {
     let mut asked = None;
     ui.horizontal(|ui| {
-        ui.label(RichText::new(title).font(theme::heavy(13.0)));
+        ui.set_min_height(theme::TARGET);
         ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
-            let Some(chart) = chart else { return };
-            let button = ui.menu_button("Save chart", |ui| {
-                for (form, words) in [(Form::Svg, "As a picture (SVG)…"), (Form::Csv, "As a table (CSV)…")] {
-                    if ui.button(words).clicked() {
-                        ui.close();
-                        asked = Some(Export {
-                            chart: chart.clone(),
-                            form,
-                        });
-                    }
-                }
+            if let Some(chart) = chart {
+                asked = ways_to_save(ui, title, chart);
+            }
+            ui.with_layout(Layout::left_to_right(Align::Center), |ui| {
+                let title = RichText::new(title).font(theme::heavy(13.0));
+                ui.add(egui::Label::new(title).truncate());
             });
-            let label = format!("Save chart: {title}");
-            let response = button.response;
-            response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &label));
         });
     });
     if !line.is_empty() {
@@ -368,6 +362,26 @@ fn head(ui: &mut Ui, title: &str, line: &str, chart: Option<&Chart>) -> Option<E
         let text = RichText::new(line).font(theme::plain(12.0)).color(quiet);
         ui.add(egui::Label::new(text).wrap());
     }
+    asked
+}
+
+/// The button beside a title that offers to write the chart down.
+fn ways_to_save(ui: &mut Ui, title: &str, chart: &Chart) -> Option<Export> {
+    let mut asked = None;
+    let button = ui.menu_button("Save chart", |ui| {
+        for (form, words) in [(Form::Svg, "As a picture (SVG)…"), (Form::Csv, "As a table (CSV)…")] {
+            if ui.button(words).clicked() {
+                ui.close();
+                asked = Some(Export {
+                    chart: chart.clone(),
+                    form,
+                });
+            }
+        }
+    });
+    let label = format!("Save chart: {title}");
+    let response = button.response;
+    response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &label));
     asked
 }
 
@@ -392,11 +406,11 @@ fn quiet(ui: &mut Ui, words: &str) {
     ui.label(RichText::new(words).color(theme::of(ui).quiet));
 }
 
-/// The marks of a chart against height as one line of words.
-fn marks_line(chart: &Chart) -> String {
+/// The marks of a chart against height as a line of words; the volumes where there is room for them.
+fn marks_line(chart: &Chart, width: f32) -> String {
     let marks = chart.marks.iter().map(|mark| {
         let at = chart.x.unit.text(mark.x);
-        match mark.y {
+        match mark.y.filter(|_| width >= ROOMY) {
             Some(y) => format!("{} {at}, {}", mark.kind.name(), Unit::Millilitre.text(y)),
             None => format!("{} {at}", mark.kind.name()),
         }
@@ -430,7 +444,12 @@ fn tell(shown: &Shown, chart: &Chart) {
             for line in &panel.lines {
                 let value = line.values.get(at).copied().unwrap_or(f64::NAN);
                 if value.is_finite() && (unit.shows(value) || panel.lines.len() == 1) {
-                    ui.label(format!("{}: {}", line.name, unit.text(value)));
+                    let name = if panel.lines.len() == 1 {
+                        &panel.y.name
+                    } else {
+                        &line.name
+                    };
+                    ui.label(format!("{name}: {}", unit.text(value)));
                 }
             }
         }

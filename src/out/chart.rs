@@ -165,7 +165,7 @@ impl MarkKind {
         match self {
             Self::Present => "now",
             Self::Target => "target",
-            Self::Seal => "seal-off place",
+            Self::Seal => "seal-off",
             Self::Brim => "brim",
         }
     }

@@ -119,13 +119,13 @@ impl Chart {
             let runs = line.runs(panel.y.unit);
             let points = self.points(panel, line, frame);
             let shown: Vec<&[[f64; 2]]> = runs.iter().filter_map(|run| points.get(run.clone())).collect();
-            group = group.add(drawn(line, &shown, frame));
+            group = group.add(drawn(line, &shown, panel.lines.len() > 1, frame));
             if line.rank != Rank::Background && !shown.is_empty() {
                 named.push((
                     line,
                     Named {
                         name: plain(&line.name),
-                        points,
+                        points: shown.iter().copied().flatten().copied().collect(),
                     },
                 ));
             }
@@ -199,8 +199,8 @@ impl Chart {
     }
 }
 
-/// A line, in the runs that show something, with the shapes along it.
-fn drawn(line: &Line, runs: &[&[[f64; 2]]], frame: Frame) -> Group {
+/// A line, in the runs that show something, with the shapes along it where there are others.
+fn drawn(line: &Line, runs: &[&[[f64; 2]]], has_shapes: bool, frame: Frame) -> Group {
     let ink = ink(line);
     let mut data = String::new();
     for run in runs {
@@ -234,7 +234,7 @@ fn drawn(line: &Line, runs: &[&[[f64; 2]]], frame: Frame) -> Group {
     // The shapes of lines that cross stand at different places.
     let mut next = frame.left + SHAPES * (0.3 + index as f64 / STYLES.len() as f64);
     for &[x, y] in runs.iter().copied().flatten() {
-        if x >= next && y < frame.bottom - 1.0 {
+        if has_shapes && x >= next && y < frame.bottom - 1.0 {
             group = group.add(shape(style.shape, [x, y], &ink));
             next = x + SHAPES;
         }
