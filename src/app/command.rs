@@ -54,6 +54,10 @@ pub enum Command {
     Column,
     /// Show lengths in inches, or in millimetres again.
     Inches,
+    /// Show or hide the plots below the bench.
+    Plots,
+    /// Show or hide the list of findings below the bench.
+    Findings,
     /// Light colours.
     Light,
     /// Dark colours.
@@ -144,6 +148,8 @@ impl Command {
         Self::RollAway,
         Self::Column,
         Self::Inches,
+        Self::Plots,
+        Self::Findings,
         Self::Light,
         Self::Dark,
         Self::FollowSystem,
@@ -188,6 +194,8 @@ impl Command {
                 LengthUnit::Millimetre => "Show lengths in inches".into(),
                 LengthUnit::Inch => "Show lengths in millimetres".into(),
             },
+            Self::Plots => "Plots".into(),
+            Self::Findings => "Findings".into(),
             Self::Light => "Light".into(),
             Self::Dark => "Dark".into(),
             Self::FollowSystem => "As the system".into(),
@@ -230,6 +238,8 @@ impl Command {
             Self::RollTowards => alt(Key::ArrowDown),
             Self::RollAway => alt(Key::ArrowUp),
             Self::Column => command(Key::B),
+            Self::Plots => plain(Key::P),
+            Self::Findings => plain(Key::G),
             Self::Light => command_shift(Key::L),
             Self::Dark => command_shift(Key::D),
             Self::Larger => command(Key::Plus),
