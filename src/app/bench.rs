@@ -4,11 +4,13 @@ use super::controls;
 use super::editor::Editor;
 use super::glass::{Glass, Outlines};
 use super::nodes;
+use super::pins;
 use super::ring::{self, Event, Ring, RollScale};
 use super::scene::{Scene, Still};
 use super::session::Session;
 use super::theme;
 use super::view::{Placed, View};
+use crate::findings::Finding;
 use egui::{CursorIcon, Key, Rect, Sense, Stroke, StrokeKind, Ui, pos2};
 use nalgebra::Vector2;
 
@@ -42,6 +44,8 @@ pub(crate) struct Bench {
     outlines: Option<Outlines>,
     /// Drawing and editing.
     pub editor: Editor,
+    /// The finding whose pin was clicked in this frame.
+    pinned: Option<Finding>,
 }
 
 impl Bench {
@@ -56,6 +60,11 @@ impl Bench {
         let focused = ctx.memory(|memory| memory.focused());
         let mut names = session.document.now().names().into_iter();
         focused.is_some_and(|id| names.any(|name| nodes::id(&name) == id))
+    }
+
+    /// The finding whose pin was clicked in the last frame.
+    pub(crate) fn take_pinned(&mut self) -> Option<Finding> {
+        self.pinned.take()
     }
 
     /// Zooms about the middle of the bench.
@@ -118,6 +127,9 @@ impl Bench {
         if let Some(name) = self.editor.take_focus() {
             ui.memory_mut(|memory| memory.request_focus(nodes::id(&name)));
         }
+        let rects: Vec<Rect> = names.iter().map(|(_, rect)| *rect).collect();
+        let pinned = pins::show(ui, &scene.findings, &scene.drawing, &placed, (rect, &ring, &rects));
+        self.pinned = pinned.and_then(|i| scene.findings.get(i)).cloned();
         self.editor.show(ui, session, scene, placed, rect, names);
         self.explain(ui, &response, session, scene, &ring, events, &placed);
     }

@@ -56,6 +56,10 @@ pub enum Command {
     Column,
     /// Show lengths in inches, or in millimetres again.
     Inches,
+    /// Show or hide the plots below the bench.
+    Plots,
+    /// Show or hide the list of findings below the bench.
+    Findings,
     /// Light colours.
     Light,
     /// Dark colours.
@@ -147,6 +151,8 @@ impl Command {
         Self::Tray,
         Self::Column,
         Self::Inches,
+        Self::Plots,
+        Self::Findings,
         Self::Light,
         Self::Dark,
         Self::FollowSystem,
@@ -192,6 +198,8 @@ impl Command {
                 LengthUnit::Millimetre => "Show lengths in inches".into(),
                 LengthUnit::Inch => "Show lengths in millimetres".into(),
             },
+            Self::Plots => "Plots".into(),
+            Self::Findings => "Findings".into(),
             Self::Light => "Light".into(),
             Self::Dark => "Dark".into(),
             Self::FollowSystem => "As the system".into(),
@@ -235,6 +243,8 @@ impl Command {
             Self::RollAway => alt(Key::ArrowUp),
             Self::Tray => command(Key::T),
             Self::Column => command(Key::B),
+            Self::Plots => plain(Key::P),
+            Self::Findings => plain(Key::G),
             Self::Light => command_shift(Key::L),
             Self::Dark => command_shift(Key::D),
             Self::Larger => command(Key::Plus),

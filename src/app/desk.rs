@@ -7,6 +7,7 @@
 use super::dialogs::{Dialogs, Purpose};
 use super::doubts::Question;
 use super::keeper::{self, Keeper, Report, Work};
+use super::plots::{Export, Form};
 use super::restore::Offer;
 use super::session::Document;
 use super::settings::Settings;
@@ -62,6 +63,8 @@ pub(super) struct Desk {
     pub(super) left: Vec<Left>,
     pub(super) offer: Option<Offer>,
     settings: Settings,
+    /// A chart for which a file is being chosen.
+    export: Option<Export>,
 }
 
 impl Desk {
@@ -74,6 +77,7 @@ impl Desk {
         let (left, complaint) = folder.map_or_else(Default::default, left_behind);
         let desk = Self {
             dialogs: Dialogs::new(opening.system_dialogs),
+            export: None,
             question: None,
             after_save: None,
             may_close: false,
@@ -148,6 +152,7 @@ impl Window {
         match self.desk.dialogs.poll(ctx) {
             Some((Purpose::Open, path)) => self.lead_to(ctx, Next::Open { path, beside: 0 }),
             Some((Purpose::Save, path)) => self.save(ctx, path),
+            Some((Purpose::Chart(_), path)) => self.save_chart(&path),
             None if !self.desk.dialogs.is_open() && self.desk.question.is_none() => self.desk.after_save = None,
             None => {}
         }
@@ -245,6 +250,7 @@ impl Window {
         self.desk.known = None;
         self.scene = None;
         self.basis = None;
+        self.drawer.forget();
         self.notice = None;
         self.bench.fit();
     }
@@ -270,8 +276,33 @@ impl Window {
 
     pub(super) fn ask_where_to_save(&mut self, ctx: &egui::Context) {
         let near = self.session.document.path().map(Path::to_path_buf);
-        let name = file_name_for(&self.session.document.settled().title);
+        let name = file_name_for(&self.session.document.settled().title, super::dialogs::ENDING);
         self.desk.dialogs.ask(ctx, Purpose::Save, near.as_deref(), &name);
+    }
+
+    pub(super) fn ask_where_to_save_chart(&mut self, ctx: &egui::Context, export: Export) {
+        let folder = self.session.document.path().and_then(Path::parent);
+        let name = file_name_for(&export.chart.title, export.form.ending());
+        let near = folder.map(|folder| folder.join(&name));
+        let purpose = Purpose::Chart(export.form);
+        self.desk.dialogs.ask(ctx, purpose, near.as_deref(), &name);
+        self.desk.export = Some(export);
+    }
+
+    fn save_chart(&mut self, path: &Path) {
+        let Some(Export { chart, form }) = self.desk.export.take() else {
+            return;
+        };
+        let text = match form {
+            Form::Svg => Ok(chart.svg()),
+            Form::Csv => chart.csv().map_err(|error| error.to_string()),
+        };
+        let written =
+            text.and_then(|text| files::write_whole(path, text.as_bytes()).map_err(|error| error.to_string()));
+        match written {
+            Ok(()) => self.say(format!("Chart saved as {}", path.display())),
+            Err(error) => self.refuse(format!("Chart not saved: {error}")),
+        }
     }
 
     /// Saves, unless that would replace what something else has written into the document's own file: then asks.
@@ -437,7 +468,7 @@ fn write_design(path: &Path, apparatus: &Apparatus) -> Result<(), FilesError> {
 }
 
 /// A file name made from a title: letters and figures kept, anything else a hyphen.
-fn file_name_for(title: &str) -> String {
+fn file_name_for(title: &str, ending: &str) -> String {
     let plain: String = title
         .chars()
         .map(|c| {
@@ -454,7 +485,7 @@ fn file_name_for(title: &str) -> String {
     } else {
         words.join("-")
     };
-    format!("{name}.{}", super::dialogs::ENDING)
+    format!("{name}.{ending}")
 }
 
 #[cfg(test)]
@@ -464,9 +495,12 @@ mod tests {
     #[test]
     fn a_title_becomes_a_file_name() {
         assert_eq!(
-            file_name_for("Rubidium, six ampoules"),
+            file_name_for("Rubidium, six ampoules", super::super::dialogs::ENDING),
             "rubidium-six-ampoules.vialwright.json"
         );
-        assert_eq!(file_name_for("../.."), "apparatus.vialwright.json");
+        assert_eq!(
+            file_name_for("../..", super::super::dialogs::ENDING),
+            "apparatus.vialwright.json"
+        );
     }
 }

@@ -79,7 +79,7 @@ pub(crate) const MENUS: &[(&str, &[&[Command]])] = &[
         "View",
         &[
             &[Command::Fit, Command::ZoomIn, Command::ZoomOut],
-            &[Command::Tray, Command::Column],
+            &[Command::Tray, Command::Column, Command::Plots, Command::Findings],
             &[Command::Larger, Command::Smaller, Command::UsualSize],
             &[Command::Inches],
             &[Command::Light, Command::Dark, Command::FollowSystem],

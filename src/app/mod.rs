@@ -5,14 +5,18 @@ mod actions;
 mod bench;
 mod catch;
 mod clip;
+mod columns;
 mod command;
 mod controls;
 mod deed;
 mod desk;
 mod dialogs;
 mod doubts;
+mod drawer;
 mod editor;
 mod field;
+mod fill_bar;
+mod findings_list;
 mod ghost;
 mod glass;
 mod grip;
@@ -22,6 +26,7 @@ mod hint;
 mod joining;
 mod keeper;
 mod ledger;
+mod lists;
 mod menu;
 mod names;
 mod nodes;
@@ -31,7 +36,10 @@ mod paint;
 mod particulars;
 mod picker;
 mod piece_menu;
+mod pins;
 mod placing;
+mod plot_view;
+mod plots;
 mod propose;
 mod question;
 mod readout;
@@ -44,9 +52,12 @@ mod session;
 mod settings;
 mod shift;
 mod snap;
+mod symbols;
 mod tag;
 mod theme;
 mod tray;
+mod turning;
+mod vessel;
 mod view;
 mod worker;
 
@@ -61,10 +72,12 @@ use about::About;
 use actions::{Actions, Outcome};
 use bench::Bench;
 use desk::Desk;
+use drawer::{Drawer, Page};
 use editor::Editor;
 use egui::{CentralPanel, Frame, Id, Key, Margin, Modifiers, Panel, RichText, ThemePreference, Ui};
 use field::{Change, Field};
 use hint::Hint;
+use ledger::Ledger;
 use notice::Notice;
 use numbers::{Leaf, Place};
 use region::Region;
@@ -135,6 +148,8 @@ pub struct Window {
     worker: Worker,
     basis: Option<Basis>,
     desk: Desk,
+    ledger: Ledger,
+    drawer: Drawer,
     notice: Option<Notice>,
     /// The revision at which something was last said that is no refusal; it goes with the next change.
     said_at: u64,
@@ -142,7 +157,7 @@ pub struct Window {
     about: Option<About>,
     hint: Option<Hint>,
     /// Whether the drawer of a small window is open.
-    drawer: bool,
+    numbers_open: bool,
     leaf: Leaf,
     title: String,
 }
@@ -177,7 +192,9 @@ impl Window {
             said_at: 0,
             actions: None,
             about: None,
-            drawer: false,
+            ledger: Ledger::default(),
+            drawer: Drawer::new(ctx),
+            numbers_open: false,
             leaf: Leaf::default(),
             title: String::new(),
         };
@@ -232,6 +249,8 @@ impl Window {
                     LengthUnit::Inch => LengthUnit::Millimetre,
                 }
             }
+            Command::Plots => drawer::toggle(ctx, Page::Plots),
+            Command::Findings => drawer::toggle(ctx, Page::Findings),
             Command::Light => ctx.set_theme(ThemePreference::Light),
             Command::Dark => ctx.set_theme(ThemePreference::Dark),
             Command::FollowSystem => ctx.set_theme(ThemePreference::System),
@@ -288,7 +307,7 @@ impl Window {
 
     fn shows_column(&self, ctx: &egui::Context) -> bool {
         match Place::within(ctx.content_rect().size()) {
-            Place::Drawer => self.drawer,
+            Place::Drawer => self.numbers_open,
             Place::Beside | Place::Below => self.desk.settings().column.unwrap_or(true),
         }
     }
@@ -297,7 +316,7 @@ impl Window {
     fn turn_column(&mut self, ctx: &egui::Context) {
         let shown = !self.shows_column(ctx);
         match Place::within(ctx.content_rect().size()) {
-            Place::Drawer => self.drawer = shown,
+            Place::Drawer => self.numbers_open = shown,
             Place::Beside | Place::Below => self.desk.remember(move |settings| settings.column = Some(shown)),
         }
     }
@@ -317,8 +336,8 @@ impl Window {
         let in_text = focused.is_some_and(|id| egui::TextEdit::load_state(ctx, id).is_some());
         let on_bench = focused.is_none() || region::has_focus(ctx) || self.bench.has_focus(ctx, &self.session);
         let in_field = !on_bench || egui::Popup::is_any_open(ctx);
-        if self.drawer && !in_field && ctx.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
-            self.drawer = false;
+        if self.numbers_open && !in_field && ctx.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
+            self.numbers_open = false;
         }
         self.bench.editor.take_keys(ctx, &mut self.session, in_field);
         if self.bench.editor.is_asking() {
@@ -464,6 +483,11 @@ impl Window {
             if ui.button("Fit").clicked() {
                 self.bench.fit();
             }
+            let findings = self.scene.as_ref().map_or(&[][..], |(_, scene)| &scene.findings);
+            let is_open = drawer::page(ui.ctx()) == Page::Findings;
+            if findings_list::show_count(ui, findings, is_open) {
+                drawer::toggle(ui.ctx(), Page::Findings);
+            }
             match self.message() {
                 Some(message) if !message.fits(ui) => over = Some(message),
                 Some(message) if message.show(ui) => self.notice = None,
@@ -531,7 +555,12 @@ impl Window {
         let place = Place::within(ctx.content_rect().size());
         let numbers = self.shows_column(&ctx);
         if numbers && place == Place::Beside {
-            numbers::beside(ui, &mut self.session, numbers::Seen::of(&self.still, &self.scene));
+            numbers::beside(
+                ui,
+                &mut self.session,
+                numbers::Seen::of(&self.still, &self.scene),
+                &mut self.ledger,
+            );
         }
         let foot = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(10, 4));
         let over = Panel::bottom("strip")
@@ -543,10 +572,22 @@ impl Window {
             })
             .inner;
         if numbers && place == Place::Below {
-            numbers::below(ui, &mut self.session, numbers::Seen::of(&self.still, &self.scene));
+            numbers::below(
+                ui,
+                &mut self.session,
+                numbers::Seen::of(&self.still, &self.scene),
+                &mut self.ledger,
+            );
         }
         if !self.desk.settings().tray_away {
             self.show_tray(ui);
+        }
+        self.bring_up_to_date();
+        if let Some((_, scene)) = &self.scene {
+            let asked = self.drawer.show(ui, &mut self.session, scene, &self.still);
+            if let Some(export) = asked {
+                self.ask_where_to_save_chart(&ctx, export);
+            }
         }
         self.bring_up_to_date();
         let bench = ui.available_rect_before_wrap();
@@ -557,6 +598,10 @@ impl Window {
                     .show(ui, &mut self.session, scene, &self.still, &self.events.1);
             }
         });
+        if let Some(finding) = self.bench.take_pinned() {
+            findings_list::select(&mut self.session, &finding);
+            self.drawer.show_findings_of(&ctx, &finding.piece);
+        }
         if numbers && place == Place::Drawer {
             numbers::drawer(
                 &ctx,
@@ -564,6 +609,7 @@ impl Window {
                 &mut self.leaf,
                 &mut self.session,
                 numbers::Seen::of(&self.still, &self.scene),
+                &mut self.ledger,
             );
         }
         if let Some(hint) = &self.hint

@@ -1,13 +1,13 @@
 //! Where particulars and ledger stand: beside the bench, under it, or in a drawer over it.
 
-use super::ledger;
+use super::ledger::Ledger;
 use super::particulars;
 use super::region::Region;
 use super::scene::{Scene, Still};
 use super::session::Session;
 use super::theme;
 use crate::out::drawing::Drawing;
-use egui::{Area, CentralPanel, Frame, Id, Margin, Order, Panel, Rect, ScrollArea, Stroke, Ui, UiBuilder, Vec2, pos2};
+use egui::{Area, CentralPanel, Frame, Id, Margin, Order, Panel, Rect, Stroke, Ui, UiBuilder, Vec2, pos2};
 
 /// From this width on the numbers stand beside the bench, points.
 const BESIDE: f32 = 860.0;
@@ -78,17 +78,17 @@ fn frame(ui: &Ui) -> Frame {
 }
 
 /// The column at the right.
-pub(crate) fn beside(ui: &mut Ui, session: &mut Session, seen: Seen<'_>) {
+pub(crate) fn beside(ui: &mut Ui, session: &mut Session, seen: Seen<'_>, ledger: &mut Ledger) {
     let width = (ui.ctx().content_rect().width() * 0.27).clamp(300.0, 400.0);
     Panel::right("column")
         .resizable(false)
         .exact_size(width)
         .frame(Frame::new().fill(theme::of(ui).panel))
-        .show(ui, |ui| stacked(ui, "ledger", session, seen));
+        .show(ui, |ui| stacked(ui, "ledger", session, seen, ledger));
 }
 
 /// Both side by side under the bench.
-pub(crate) fn below(ui: &mut Ui, session: &mut Session, seen: Seen<'_>) {
+pub(crate) fn below(ui: &mut Ui, session: &mut Session, seen: Seen<'_>, ledger: &mut Ledger) {
     let height = ui.available_height();
     let fill = Frame::new().fill(theme::of(ui).panel);
     Panel::bottom("numbers below")
@@ -103,7 +103,7 @@ pub(crate) fn below(ui: &mut Ui, session: &mut Session, seen: Seen<'_>) {
                 .resizable(false)
                 .exact_size(half)
                 .frame(frame)
-                .show(ui, |ui| show_ledger(ui, session, seen));
+                .show(ui, |ui| show_ledger(ui, session, seen, ledger));
             CentralPanel::no_frame()
                 .frame(frame)
                 .show(ui, |ui| show_particulars(ui, session, seen));
@@ -111,7 +111,14 @@ pub(crate) fn below(ui: &mut Ui, session: &mut Session, seen: Seen<'_>) {
 }
 
 /// The drawer over the right of the bench.
-pub(crate) fn drawer(ctx: &egui::Context, bench: Rect, leaf: &mut Leaf, session: &mut Session, seen: Seen<'_>) {
+pub(crate) fn drawer(
+    ctx: &egui::Context,
+    bench: Rect,
+    leaf: &mut Leaf,
+    session: &mut Session,
+    seen: Seen<'_>,
+    ledger: &mut Ledger,
+) {
     let width = 330.0_f32.min(bench.width() - 40.0);
     let rect = Rect::from_min_max(pos2(bench.right() - width, bench.top()), bench.max);
     Area::new(Id::unique("drawer"))
@@ -125,9 +132,9 @@ pub(crate) fn drawer(ctx: &egui::Context, bench: Rect, leaf: &mut Leaf, session:
                 ui.set_min_size(rect.size());
                 ui.set_clip_rect(rect);
                 if rect.height() >= LOW {
-                    stacked(ui, "ledger in drawer", session, seen);
+                    stacked(ui, "ledger in drawer", session, seen, ledger);
                 } else {
-                    leaves(ui, leaf, session, seen);
+                    leaves(ui, leaf, session, seen, ledger);
                 }
                 ui.painter()
                     .vline(rect.left(), rect.y_range(), Stroke::new(1.0, colours.outline));
@@ -136,7 +143,7 @@ pub(crate) fn drawer(ctx: &egui::Context, bench: Rect, leaf: &mut Leaf, session:
 }
 
 /// One of the two, chosen by its name.
-fn leaves(ui: &mut Ui, leaf: &mut Leaf, session: &mut Session, seen: Seen<'_>) {
+fn leaves(ui: &mut Ui, leaf: &mut Leaf, session: &mut Session, seen: Seen<'_>, ledger: &mut Ledger) {
     let rect = ui.max_rect();
     frame(ui).show(ui, |ui| {
         ui.horizontal(|ui| {
@@ -151,22 +158,22 @@ fn leaves(ui: &mut Ui, leaf: &mut Leaf, session: &mut Session, seen: Seen<'_>) {
             }
             Leaf::Ledger => {
                 Region::Ledger.mark(ui, rect);
-                list(ui, session, seen);
+                ledger.show(ui, session, seen.still);
             }
         }
     });
 }
 
 /// Particulars over ledger.
-fn stacked(ui: &mut Ui, ledger: &str, session: &mut Session, seen: Seen<'_>) {
+fn stacked(ui: &mut Ui, salt: &str, session: &mut Session, seen: Seen<'_>, ledger: &mut Ledger) {
     let height = ui.available_height();
     let frame = frame(ui);
-    Panel::bottom(ledger.to_owned())
+    Panel::bottom(salt.to_owned())
         .resizable(true)
         .frame(frame)
         .default_size(height * 0.5)
         .size_range(110.0..=(height - PARTICULARS).max(110.0))
-        .show(ui, |ui| show_ledger(ui, session, seen));
+        .show(ui, |ui| show_ledger(ui, session, seen, ledger));
     CentralPanel::no_frame()
         .frame(frame)
         .show(ui, |ui| show_particulars(ui, session, seen));
@@ -177,20 +184,9 @@ fn show_particulars(ui: &mut Ui, session: &mut Session, seen: Seen<'_>) {
     particulars::show(ui, session, seen.drawing);
 }
 
-fn show_ledger(ui: &mut Ui, session: &mut Session, seen: Seen<'_>) {
+fn show_ledger(ui: &mut Ui, session: &mut Session, seen: Seen<'_>, ledger: &mut Ledger) {
     Region::Ledger.mark(ui, ui.max_rect().expand(6.0));
-    ui.heading("Ledger");
-    list(ui, session, seen);
-}
-
-fn list(ui: &mut Ui, session: &mut Session, seen: Seen<'_>) {
-    ScrollArea::vertical()
-        .id_salt("ledger")
-        .auto_shrink([false, false])
-        .show(ui, |ui| {
-            ui.spacing_mut().item_spacing.y = 0.0;
-            ledger::show(ui, session, seen.still);
-        });
+    ledger.show(ui, session, seen.still);
 }
 
 #[cfg(test)]
