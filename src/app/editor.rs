@@ -117,19 +117,28 @@ impl Editor {
     }
 
     /// Keys that belong to what goes on, before any command gets them.
-    pub(crate) fn take_keys(&mut self, ctx: &egui::Context, session: &mut Session, in_field: bool) {
+    pub(crate) fn take_keys(&mut self, ctx: &egui::Context, session: &mut Session, in_text: bool, in_field: bool) {
         self.settle_nudge(ctx, session);
-        if in_field || self.is_asking() {
+        if in_text || self.is_asking() {
             return;
         }
         if let Some(hand) = &mut self.hand {
-            let (outcome, let_go) = hand.take_keys(ctx, session);
-            if let Outcome::Put(names) = outcome {
-                self.hand = None;
-                self.choose(session, names);
-            } else if let_go {
-                self.hand = None;
+            match hand.take_keys(ctx, session, in_field) {
+                Outcome::Held => {}
+                Outcome::LetGo => self.hand = None,
+                Outcome::Put(names) => {
+                    self.hand = None;
+                    self.choose(session, names);
+                }
+                Outcome::Refused if hand.item() == Item::Bridge => {
+                    self.hand = None;
+                    self.joining = Some(Joining::begin(session));
+                }
+                Outcome::Refused => {}
             }
+            return;
+        }
+        if in_field {
             return;
         }
         if self.grip.is_some() || self.frame.is_some() {
@@ -201,7 +210,10 @@ impl Editor {
             }
             Deed::Copy | Deed::Cut => self.copy(ctx, session, deed == Deed::Cut),
             Deed::Paste => match text {
-                Some(text) => clip::paste(session, self.clip.as_ref(), Some(&text)),
+                Some(text) => {
+                    self.awaiting_paste = None;
+                    clip::paste(session, self.clip.as_ref(), Some(&text))
+                }
                 None => {
                     // The clipboard is asked; its answer comes as an event.
                     ctx.send_viewport_cmd(egui::ViewportCommand::RequestPaste);
@@ -585,8 +597,13 @@ impl Editor {
     }
 
     fn show_handles(&mut self, ui: &mut Ui, session: &mut Session, scene: &Scene, screen: Placed, bench: Rect) {
-        let [name] = session.selection.names() else { return };
-        let name = name.clone();
+        let Some(name) = session.selection.shown().map(str::to_owned) else {
+            return;
+        };
+        // Several pieces have no handles, but for the members of one row, which go together.
+        if shift::roots(session.document.now(), session.selection.names()).len() > 1 {
+            return;
+        }
         let list = handles::of(session.document.now(), &scene.placed, &name, 1.0 / screen.scale());
         let clear = middle_of(scene, screen, &name);
         for handle in &list {

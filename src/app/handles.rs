@@ -73,8 +73,9 @@ impl Measure {
 enum Lever {
     /// By the way along a direction.
     Along(Point),
-    /// By twice the way along a direction: an outside diameter, which keeps to stock sizes. The size's key.
-    Across(Point, String),
+    /// By twice the way along a direction: an outside diameter. Tube keeps to stock sizes: the size's key; what is
+    /// blown has none.
+    Across(Point, Option<String>),
     /// By the angle about a point.
     Around(Point),
     /// By the way along a centreline, shared by so many.
@@ -139,7 +140,7 @@ impl Handle {
                 Lever::Rail(line, share) => (line.nearest_mm(to) - line.nearest_mm(from)) / share,
             };
         let value = self.rounded(raw, start.limit, snap);
-        if let (Lever::Across(_, key), false) = (&self.lever, snap.suspended)
+        if let (Lever::Across(_, Some(key)), false) = (&self.lever, snap.suspended)
             && let Some(size) = self.stock(now, key, value)
         {
             let edit = Edit::SetSize {
@@ -163,7 +164,8 @@ impl Handle {
         limit.nearest(value)
     }
 
-    /// The stock size nearest to an outside diameter with a wall near to the present one.
+    /// The stock size nearest to an outside diameter, the user's own sizes included, with a wall near to the present
+    /// one.
     fn stock(&self, apparatus: &Apparatus, key: &str, od_mm: f64) -> Option<TubeSize> {
         let sizes = apparatus
             .find(&self.measure.owner)
@@ -173,8 +175,13 @@ impl Handle {
             Some(param::sizes_of(&Form::Ampoule(row.pattern.clone())))
         })?;
         let present = sizes.into_iter().find(|(other, _)| other == key)?.1;
-        let stock = data::nearest_stock(od_mm, present.wall_mm)?;
-        Some(TubeSize::new(stock.od_mm, stock.wall_mm))
+        let stock = data::nearest_stock(od_mm, present.wall_mm).map(|row| TubeSize::new(row.od_mm, row.wall_mm));
+        let own = apparatus.own_stock.iter().map(|own| own.tube);
+        let off = |size: &TubeSize| ((size.od_mm - od_mm).abs(), (size.wall_mm - present.wall_mm).abs());
+        stock.into_iter().chain(own).min_by(|a, b| {
+            let (a, b) = (off(a), off(b));
+            a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1))
+        })
     }
 }
 
@@ -192,7 +199,9 @@ pub(crate) fn of(apparatus: &Apparatus, placed: &Placed, name: &str, mm: f64) ->
             let centre = line.spot(bulb.neck_mm).at;
             let bottom = centre + along * (bulb.body.od_mm / 2.0);
             list.push(end_handle(name, "neck_mm", bottom, along));
-            list.push(side_handle(name, "body", centre, along, bulb.body.od_mm));
+            let side = side_handle(name, "body", centre, along, bulb.body.od_mm);
+            let lever = Lever::Across(side.pull, None);
+            list.push(Handle { lever, ..side });
         }
         Form::Ampoule(ampoule) => of_ampoule(&mut list, name, ampoule, line),
         Form::Fitting(_) => {
@@ -251,7 +260,7 @@ fn side_handle(owner: &str, size: &str, centre: Point, along: Point, od_mm: f64)
         anchor: centre + side * (od_mm / 2.0),
         away: (side, OFF),
         pull: side,
-        lever: Lever::Across(side, size.to_owned()),
+        lever: Lever::Across(side, Some(size.to_owned())),
     }
 }
 

@@ -317,7 +317,7 @@ impl Window {
         let in_text = focused.is_some_and(|id| egui::TextEdit::load_state(ctx, id).is_some());
         let on_bench = focused.is_none() || self.bench.has_focus(ctx, &self.session);
         let in_field = !on_bench || egui::Popup::is_any_open(ctx);
-        self.bench.editor.take_keys(ctx, &mut self.session, in_field);
+        self.bench.editor.take_keys(ctx, &mut self.session, in_text, in_field);
         if self.bench.editor.is_asking() {
             return;
         }

@@ -158,7 +158,8 @@ impl Bench<'_> {
         if from.host == to.host && (from.at_mm - to.at_mm).abs() < LEAST_TUBE_MM {
             return Err("Let go on another place".to_owned());
         }
-        let words = format!("from {} to {}", on_words(&from), on_words(&to));
+        let end = |place: &Place| format!("{} at {}", place.host, length_words(place.at_mm));
+        let words = format!("from {} to {}", end(&from), end(&to));
         let mut piece = self.apparatus.new_piece(&Kind::Bridge, Seat::Between { from, to });
         let places: Vec<&Place> = piece.seat.places().collect();
         let spots: Vec<(Point, f64)> = places
@@ -453,6 +454,7 @@ mod tests {
         };
         assert_eq!(bridge.route, Route::Arched { rise_mm: RISE_MM });
         assert!(next.place().unwrap().strains.is_empty());
+        assert_eq!(proposal.words, "from pot at 0 mm to header at 60 mm");
         let proposal = desk
             .bench()
             .bridge(sample::on("pot", 30.0, 90.0), sample::on("header", 60.0, -90.0))

@@ -111,10 +111,17 @@ impl Readout {
             ui.ctx().request_repaint();
         }
         let typed = self.is_typed_into(ui.ctx());
-        if numbers.is_empty() || (!held && !typed && !self.pending && session.document.revision() != self.revision) {
+        let colours = theme::of(ui);
+        if numbers.is_empty() {
+            let Some(reason) = self.refused.clone().filter(|_| held) else {
+                return Fate::Over;
+            };
+            tag::show(ui, bench, self.at, self.clear, &[(reason, colours.stop)]);
+            return Fate::Stays;
+        }
+        if !held && !typed && !self.pending && session.document.revision() != self.revision {
             return Fate::Over;
         }
-        let colours = theme::of(ui);
         let reason = numbers
             .iter()
             .find_map(|(measure, parameter)| field::refusal(ui, Self::id(measure), parameter.value))

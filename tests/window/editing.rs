@@ -283,6 +283,11 @@ fn escape_abandons_a_drag() {
     harness.run();
     let_go(&mut harness, from - vec2(120.0, 0.0));
     assert!(bytes(&harness) == start, "and stays where it was");
+    let bridge = along(&harness, "bridge", 60.0);
+    pull(&mut harness, bridge, bridge + vec2(30.0, 0.0));
+    let_go(&mut harness, bridge + vec2(30.0, 0.0));
+    assert!(bytes(&harness) == start, "a bridge has no place of its own");
+    select(&mut harness, "vent");
     assert_eq!(undo_words(&harness), None);
     assert_eq!(selected(&harness), ["vent"]);
 }
@@ -610,6 +615,17 @@ fn copies_are_pasted_beside_or_on_the_selected_host() {
     for name in ["receiver-2", "header-2", "vent-2", "vial-b-3"] {
         assert!(names.iter().any(|other| other == name), "{name} of {names:?}");
     }
+    undo(&mut harness);
+    assert!(bytes(&harness) == start);
+    // By the menu, where the clipboard can't be read: what was copied last goes beside the original.
+    press(&mut harness, Key::Escape);
+    harness.get_by_label("Edit").click();
+    harness.run();
+    let is_paste =
+        |node: &egui_kittest::Node<'_>| node.accesskit_node().label().is_some_and(|l| l.starts_with("Paste"));
+    harness.get_all_by_role(Role::Button).find(is_paste).unwrap().click();
+    harness.run();
+    assert_eq!(seat_of(&harness, "vent-2").0, "header");
     undo(&mut harness);
     assert!(bytes(&harness) == start);
     harness.event(Event::Paste("no design at all".into()));
