@@ -187,6 +187,7 @@ impl Editor {
             return;
         }
         self.keep_nudge(session, deed);
+        self.notice = None;
         let outcome = match deed {
             Deed::Take(item) => {
                 self.take(item, false);
@@ -259,7 +260,8 @@ impl Editor {
             }
         };
         match outcome {
-            Ok(()) => self.notice = Some(String::new()),
+            // What was said of something else goes.
+            Ok(()) => _ = self.notice.get_or_insert_default(),
             Err(reason) => self.notice = Some(reason),
         }
         session.check_selection();
@@ -299,6 +301,17 @@ impl Editor {
             [name] => format!("Cut {name}"),
             names => format!("Cut {} pieces", names.len()),
         };
+        let lost = settled.removed_with(&names).len() - self.clip.as_ref().map_or(0, Clip::count);
+        if lost > 0 {
+            let what = if lost == 1 {
+                "1 piece"
+            } else {
+                &format!("{lost} pieces")
+            };
+            self.notice = Some(format!(
+                "{what} joined to others went without a copy. Undo brings all back."
+            ));
+        }
         session.document.change(&words, next);
         session.selection.clear();
         Ok(())

@@ -249,7 +249,8 @@ impl Still {
         };
         Self {
             vessels,
-            held_ml: held / MM3_PER_ML,
+            // The sum of nothing is a negative zero.
+            held_ml: held / MM3_PER_ML + 0.0,
             left_over_ml: settled.left_over / MM3_PER_ML,
             lost_ml: settled
                 .lost

@@ -594,8 +594,8 @@ fn copies_are_pasted_beside_or_on_the_selected_host() {
     );
     harness.event(Event::Paste(text.clone()));
     harness.run();
-    // One piece is selected: the copy goes onto it.
-    assert_eq!(seat_of(&harness, "vent-2").0, "vent");
+    // The original is still selected: the copy goes beside it.
+    assert_eq!(seat_of(&harness, "vent-2").0, "header");
     undo(&mut harness);
     select(&mut harness, "header");
     harness.event(Event::Paste(text));
@@ -648,6 +648,15 @@ fn cut_and_paste_brings_everything_back() {
     harness.event(Event::Paste(text));
     harness.run();
     assert_eq!(seat_of(&harness, "vent"), ("header".to_owned(), 232.0, 90.0));
+    select(&mut harness, "pot");
+    harness.event(Event::Cut);
+    harness.run();
+    assert!(
+        says(&harness, "1 piece joined to others went without a copy"),
+        "the bridge is not lost unsaid"
+    );
+    undo(&mut harness);
+    assert!(now(&harness).piece("bridge").is_some());
 }
 
 #[test]
