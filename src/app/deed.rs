@@ -279,6 +279,17 @@ impl Deed {
         })
     }
 
+    /// What is missing when it can't be done.
+    pub(crate) fn needs(self) -> &'static str {
+        match self {
+            Self::Take(_) | Self::Paste => "",
+            Self::SelectAll | Self::SelectNext | Self::SelectPrevious | Self::MirrorDrawing => "The bench is empty",
+            Self::SelectRow => "No member of a row is selected",
+            Self::Rename | Self::Menu => "Not exactly one piece is selected",
+            _ => "Nothing is selected",
+        }
+    }
+
     /// Whether it can be done now.
     pub(crate) fn is_possible(self, session: &Session) -> bool {
         let apparatus = session.document.now();

@@ -59,7 +59,7 @@ impl PieceMenu {
                         make_another(ui, session);
                     }
                     for deed in *deeds {
-                        let (response, picked) = menu::item(ui, Command::Piece(*deed), session);
+                        let (response, picked) = menu::item(ui, Command::Piece(*deed), session, None);
                         if std::mem::take(&mut self.fresh) && self.by_key {
                             response.request_focus();
                         }
