@@ -499,7 +499,7 @@ impl Editor {
     fn hold(&mut self, grip: Option<Grip>, session: &Session, at: Pos2, clear: Option<Pos2>) {
         self.renaming = None;
         let measures = grip.as_ref().map(|grip| grip.measures(session.document.now()));
-        self.readout = measures.map(|measures| Readout::new(measures, at, clear));
+        self.readout = measures.map(|measures| Readout::new(session, measures, at, clear));
         self.grip = grip;
     }
 
@@ -560,7 +560,8 @@ impl Editor {
         if let Some(frame) = &self.frame {
             frame.paint(ui, bench);
         }
-        if session.selection.is_empty() {
+        let shown = session.selection.shown();
+        if self.grip.is_none() && self.readout.as_ref().is_some_and(|readout| !readout.is_of(shown)) {
             self.readout = None;
         }
         if let Some(readout) = &mut self.readout
@@ -614,7 +615,10 @@ impl Editor {
             return;
         };
         // Several pieces have no handles, but for the members of one row, which go together.
-        if shift::roots(session.document.now(), session.selection.names()).len() > 1 {
+        let apparatus = session.document.now();
+        let owner = apparatus.owner(&name);
+        let names = session.selection.names();
+        if names.len() > 1 && names.iter().any(|other| apparatus.owner(other) != owner) {
             return;
         }
         let list = handles::of(session.document.now(), &scene.placed, &name, 1.0 / screen.scale());
@@ -663,7 +667,7 @@ impl Editor {
         if response.clicked()
             && let Some(at) = response.interact_pointer_pos()
         {
-            let mut readout = Readout::new(vec![handle.measure.clone()], at, clear);
+            let mut readout = Readout::new(session, vec![handle.measure.clone()], at, clear);
             readout.open(session);
             self.readout = Some(readout);
         }

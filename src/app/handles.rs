@@ -141,7 +141,7 @@ impl Handle {
             };
         let value = self.rounded(raw, start.limit, snap);
         if let (Lever::Across(_, Some(key)), false) = (&self.lever, snap.suspended)
-            && let Some(size) = self.stock(now, key, value)
+            && let Some(size) = self.stock(now, key, raw)
         {
             let edit = Edit::SetSize {
                 piece: self.measure.owner.clone(),
@@ -326,7 +326,7 @@ fn of_tube(list: &mut Vec<Handle>, name: &str, tube: &crate::model::Tube, line: 
         .max_by(|a, b| a.length_mm().total_cmp(&b.length_mm()));
     if let Some(segment) = longest {
         let along = direction(segment.end_heading_deg());
-        let at = segment.from() + (segment.to() - segment.from()) * 0.35;
+        let at = segment.from() + (segment.to() - segment.from()) * 0.7;
         list.push(side_handle(name, "size", at, along, tube.size.od_mm));
     }
 }
@@ -423,4 +423,98 @@ fn of_row(list: &mut Vec<Handle>, placed: &Placed, row: &Row, start: Spot) {
 /// Why a change was refused, in a sentence.
 pub(crate) fn refusal(error: &EditError) -> String {
     super::particulars::reason(error)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::sample;
+
+    const PIECES: [&str; 6] = ["header", "pot", "bridge", "pump", "vial-1", "vial-2"];
+
+    fn handles(apparatus: &Apparatus, name: &str) -> Vec<Handle> {
+        of(apparatus, &apparatus.place().unwrap(), name, 0.5)
+    }
+
+    #[test]
+    fn every_handle_holds_a_number_that_a_pull_changes() {
+        let apparatus = sample::apparatus();
+        for name in PIECES {
+            let list = handles(&apparatus, name);
+            assert!(list.len() >= 2, "{name}");
+            for handle in list {
+                let start = handle.measure.read(&apparatus).unwrap();
+                let from = handle.anchor;
+                let to = from + handle.pull * 55.0;
+                let (edit, value) = handle.pulled(&start, from, to, Snap::default(), &apparatus);
+                let what = format!("{name} {}", handle.measure.key);
+                assert_ne!(value, start.value, "{what}");
+                let next = apparatus.apply(&edit).unwrap();
+                assert_eq!(handle.measure.read(&next).unwrap().value, value, "{what}");
+                let still = handle.pulled(&start, from, from, Snap { suspended: true }, &apparatus);
+                assert_eq!(still.1, start.value, "{what}: nothing moves without a pull");
+            }
+        }
+        assert!(handles(&apparatus, "nobody").is_empty());
+    }
+
+    #[test]
+    fn the_end_of_the_glass_follows_its_handle() {
+        let apparatus = sample::apparatus();
+        for (name, key) in [
+            ("header", "course.5.length_mm"),
+            ("pump", "length_mm"),
+            ("vial-1", "body_mm"),
+            ("pot", "neck_mm"),
+        ] {
+            let find = |apparatus: &Apparatus| {
+                handles(apparatus, name)
+                    .into_iter()
+                    .find(|h| h.measure.key == key)
+                    .unwrap()
+            };
+            let handle = find(&apparatus);
+            let start = handle.measure.read(&apparatus).unwrap();
+            let way = handle.pull * 17.0;
+            let (edit, value) = handle.pulled(&start, handle.anchor, handle.anchor + way, Snap::default(), &apparatus);
+            assert_eq!(value, start.value + 17.0, "{name}");
+            let after = find(&apparatus.apply(&edit).unwrap());
+            assert!((after.anchor - handle.anchor - way).norm() < 1e-9, "{name}");
+        }
+    }
+
+    #[test]
+    fn diameters_of_tube_keep_to_stock_and_those_of_bulbs_do_not() {
+        let apparatus = sample::apparatus();
+        let widen = |name: &str, by_mm: f64| {
+            let list = handles(&apparatus, name);
+            let handle = list
+                .iter()
+                .find(|handle| handle.measure.key.ends_with("od_mm"))
+                .unwrap();
+            let start = handle.measure.read(&apparatus).unwrap();
+            let to = handle.anchor + handle.pull * by_mm;
+            let (edit, _) = handle.pulled(&start, handle.anchor, to, Snap::default(), &apparatus);
+            let next = apparatus.apply(&edit).unwrap();
+            param::sizes_of(&next.find(name).unwrap().form)
+                .into_iter()
+                .find(|(key, _)| handle.measure.key.starts_with(key.as_str()))
+                .unwrap()
+                .1
+        };
+        // Stock goes from 20 to 22 mm; 13.5 mm is the user's own.
+        assert_eq!(widen("header", 2.4), TubeSize::new(20.0, 1.2));
+        assert_eq!(widen("vial-1", 0.8), TubeSize::new(13.5, 1.25));
+        assert_eq!(widen("pot", 10.5), TubeSize::new(61.0, 1.4));
+    }
+
+    #[test]
+    fn words_tell_what_was_done() {
+        let apparatus = sample::apparatus();
+        let words = |owner: &str, key: &str, value: f64| Measure::new(owner, key).words(&apparatus, value);
+        assert_eq!(words("pump", "seat.at_mm", 180.0), "Move pump to 180 mm on header");
+        assert_eq!(words("vial", "first.turn_deg", -45.0), "Turn vial to −45°");
+        assert_eq!(words("pot", "seat.heading_deg", 90.0), "Turn pot to 90°");
+        assert_eq!(words("vial", "pitch_mm", 40.0), "Pitch of vial");
+    }
 }

@@ -199,7 +199,7 @@ impl Hand {
         };
         let kind = self.item.kind();
         let Some(at) = pointer else {
-            return bench.unseen(&kind, session.selection.names());
+            return bench.unseen(&kind, session.selection.names(), self.turned_deg);
         };
         let here = self.anchor(session, scene, screen, at, snap);
         match (&self.begun, self.item) {
@@ -328,7 +328,7 @@ pub(crate) fn put_unseen(session: &mut Session, item: Item) -> Result<Vec<String
         placed: &placed,
     };
     let kind: Kind = item.kind();
-    let proposal = bench.unseen(&kind, session.selection.names())?;
+    let proposal = bench.unseen(&kind, session.selection.names(), 0.0)?;
     put(session, &proposal)
 }
 

@@ -232,8 +232,8 @@ impl Bench<'_> {
     }
 
     /// Where a piece of a kind goes without a pointer: on the selected piece where there is room, or else free beside
-    /// everything. A bridge joins the two pieces that are selected.
-    pub(crate) fn unseen(&self, kind: &Kind, selected: &[String]) -> Result<Proposal, String> {
+    /// everything, turned on by `turned_deg`. A bridge joins the two pieces that are selected.
+    pub(crate) fn unseen(&self, kind: &Kind, selected: &[String], turned_deg: f64) -> Result<Proposal, String> {
         if *kind == Kind::Bridge {
             let [from, to] = selected else {
                 return Err("Select the two pieces that the bridge joins".to_owned());
@@ -257,7 +257,7 @@ impl Bench<'_> {
             None if *kind == Kind::Row => return Err("Select the piece that the row hangs on first".to_owned()),
             None => Anchor::Free(self.beside_all()),
         };
-        self.piece_at(kind, &anchor, 0.0)
+        self.piece_at(kind, &anchor, turned_deg)
     }
 
     /// A bridge between two pieces by their names.
@@ -473,7 +473,7 @@ mod tests {
         let desk = Desk::new();
         let unseen = |kind: Kind, selected: &[&str]| {
             let selected: Vec<String> = selected.iter().map(|name| (*name).to_owned()).collect();
-            desk.bench().unseen(&kind, &selected)
+            desk.bench().unseen(&kind, &selected, 0.0)
         };
         let put = desk.put(&unseen(Kind::Ampoule, &["header"]).unwrap());
         let Seat::On(place) = &put.pieces.last().unwrap().seat else {

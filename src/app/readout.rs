@@ -16,6 +16,8 @@ const MARGIN: Vec2 = vec2(8.0, 6.0);
 
 /// Numbers of a piece beside the place where they are changed.
 pub(crate) struct Readout {
+    /// The piece that was shown when it began.
+    piece: Option<String>,
     measures: Vec<Measure>,
     /// Where the hand is on the screen.
     at: Pos2,
@@ -42,8 +44,9 @@ pub(crate) enum Fate {
 
 impl Readout {
     /// A readout of `measures` beside a position on the screen, off `clear`.
-    pub(crate) fn new(measures: Vec<Measure>, beside: Pos2, clear: Option<Pos2>) -> Self {
+    pub(crate) fn new(session: &Session, measures: Vec<Measure>, beside: Pos2, clear: Option<Pos2>) -> Self {
         Self {
+            piece: session.selection.shown().map(str::to_owned),
             measures,
             at: beside,
             clear,
@@ -52,6 +55,11 @@ impl Readout {
             revision: 0,
             opens: false,
         }
+    }
+
+    /// Whether it belongs to the piece that is shown.
+    pub(crate) fn is_of(&self, shown: Option<&str>) -> bool {
+        shown.is_some() && self.piece.as_deref() == shown
     }
 
     /// Goes along with the hand.
