@@ -70,7 +70,7 @@ fn put(session: &mut Session, cutting: &Cutting, onto: Option<&str>) -> Result<(
         let next = settled.apply(&edit)?;
         Ok((edit, next))
     };
-    let (edit, next) = put().map_err(|error| super::handles::refusal(&error))?;
+    let (edit, next) = put().map_err(|error| super::handles::refusal(&error, session.length_unit))?;
     session.document.change(&edit.words(), next);
     if let Edit::Graft(grafts) = edit {
         session.selection.set(grafts.roots().iter().cloned());

@@ -2,6 +2,7 @@
 
 use super::deed::{Deed, Fitting, Item, Stride, Way};
 use super::session::Session;
+use crate::units::LengthUnit;
 use egui::{Key, KeyboardShortcut, Modifiers};
 
 /// A command. Menus, keys and tests send the same value.
@@ -51,6 +52,8 @@ pub enum Command {
     RollAway,
     /// Show or hide the column of numbers.
     Column,
+    /// Show lengths in inches, or in millimetres again.
+    Inches,
     /// Light colours.
     Light,
     /// Dark colours.
@@ -140,6 +143,7 @@ impl Command {
         Self::RollTowards,
         Self::RollAway,
         Self::Column,
+        Self::Inches,
         Self::Light,
         Self::Dark,
         Self::FollowSystem,
@@ -180,6 +184,10 @@ impl Command {
             Self::RollTowards => "Roll 1° towards you".into(),
             Self::RollAway => "Roll 1° away".into(),
             Self::Column => "Numbers".into(),
+            Self::Inches => match session.length_unit {
+                LengthUnit::Millimetre => "Show lengths in inches".into(),
+                LengthUnit::Inch => "Show lengths in millimetres".into(),
+            },
             Self::Light => "Light".into(),
             Self::Dark => "Dark".into(),
             Self::FollowSystem => "As the system".into(),
@@ -235,6 +243,7 @@ impl Command {
             | Self::FollowSystem
             | Self::LessMotion
             | Self::Hint
+            | Self::Inches
             | Self::About => return None,
             Self::Piece(deed) => return deed.shortcut(),
         })

@@ -251,6 +251,7 @@ impl Editor {
                 let step = if stride == Stride::Fine { 1.0 } else { 15.0 };
                 let deg = if anticlockwise { step } else { -step };
                 shift::turned(session.document.settled(), session.selection.names(), deg)
+                    .map_err(|error| error.words(session.length_unit))
                     .map(|moved| session.document.change(&moved.words, moved.next))
             }
             Deed::Menu => {
@@ -296,7 +297,9 @@ impl Editor {
         let names = session.selection.names().to_vec();
         let edit = crate::model::Edit::Remove(names.clone());
         let settled = session.document.settled();
-        let next = settled.apply(&edit).map_err(|error| handles::refusal(&error))?;
+        let next = settled
+            .apply(&edit)
+            .map_err(|error| handles::refusal(&error, session.length_unit))?;
         let words = match names.as_slice() {
             [name] => format!("Cut {name}"),
             names => format!("Cut {} pieces", names.len()),
@@ -347,7 +350,8 @@ impl Editor {
         // The arrow on the drawing, which is turned by the tilt.
         let (sin, cos) = tilt.sin_cos();
         let arrow = Point::new(arrow.x * cos + arrow.y * sin, arrow.y * cos - arrow.x * sin);
-        let moved = shift::nudged(session.document.now(), session.selection.names(), arrow, stride.mm())?;
+        let moved = shift::nudged(session.document.now(), session.selection.names(), arrow, stride.mm())
+            .map_err(|error| error.words(session.length_unit))?;
         session.document.preview(moved.next);
         self.nudge = Some(moved.words);
         Ok(())
@@ -640,8 +644,15 @@ impl Editor {
             return;
         };
         let is_held = matches!(&self.grip, Some(Grip::Handle { handle: held, .. }) if held.measure == handle.measure);
-        let Some(mark) = handle_marks::show(ui, handle, &parameter, screen, bench, is_held, self.readout.is_some())
-        else {
+        let Some(mark) = handle_marks::show(
+            ui,
+            handle,
+            (&parameter, session.length_unit),
+            screen,
+            bench,
+            is_held,
+            self.readout.is_some(),
+        ) else {
             return;
         };
         let response = mark.response;
@@ -676,7 +687,7 @@ impl Editor {
             let words = handle.measure.words(session.document.now(), value);
             match session.document.settled().apply(&handle.measure.edit(value)) {
                 Ok(next) => session.document.change(&words, next),
-                Err(error) => self.notice = Some(handles::refusal(&error)),
+                Err(error) => self.notice = Some(handles::refusal(&error, session.length_unit)),
             }
         }
     }
@@ -694,7 +705,7 @@ fn change(session: &mut Session, edit: &crate::model::Edit) -> Result<(), String
         .document
         .settled()
         .apply(edit)
-        .map_err(|error| handles::refusal(&error))?;
+        .map_err(|error| handles::refusal(&error, session.length_unit))?;
     session.document.change(&edit.words(), next);
     Ok(())
 }

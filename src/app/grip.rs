@@ -65,7 +65,8 @@ impl Grip {
                 words,
             } => {
                 let names = session.selection.names();
-                let moved = shift::dragged(session.document.settled(), placed, names, lead, (*from, to), snap)?;
+                let moved = shift::dragged(session.document.settled(), placed, names, lead, (*from, to), snap)
+                    .map_err(|error| error.words(session.length_unit))?;
                 session.document.preview(moved.next);
                 *words = Some(moved.words);
             }
@@ -75,7 +76,9 @@ impl Grip {
                     return Ok(());
                 };
                 let (edit, value) = handle.pulled(&start, *from, to, snap, settled);
-                let next = settled.apply(&edit).map_err(|error| refusal(&error))?;
+                let next = settled
+                    .apply(&edit)
+                    .map_err(|error| refusal(&error, session.length_unit))?;
                 *words = Some(handle.measure.words(&next, value));
                 session.document.preview(next);
             }

@@ -1,12 +1,12 @@
 //! Handles as they are drawn and taken hold of: focus, keys, and what assistive tools are told.
 
+use super::field::value_text;
 use super::handles::{Handle, Look};
-use super::particulars::symbol;
-use super::snap::short;
 use super::theme::{self, Palette};
 use super::view::Placed;
 use crate::model::limits::Unit;
 use crate::model::param::Parameter;
+use crate::units::LengthUnit;
 use egui::accesskit::{Action, ActionData, Role};
 use egui::{
     CursorIcon, EventFilter, Id, Key, Modifiers, Painter, Pos2, Rect, Response, Sense, Shape, Stroke, Ui, Vec2,
@@ -28,7 +28,7 @@ pub(crate) struct Mark {
 pub(crate) fn show(
     ui: &Ui,
     handle: &Handle,
-    parameter: &Parameter,
+    (parameter, unit): (&Parameter, LengthUnit),
     screen: Placed,
     bench: Rect,
     is_held: bool,
@@ -45,7 +45,7 @@ pub(crate) fn show(
         .with(&handle.measure.owner)
         .with(&handle.measure.key);
     let response = ui.interact(rect, id, Sense::click_and_drag());
-    let words = words(parameter);
+    let words = words(parameter, unit);
     let response = if is_held {
         ui.set_cursor_icon(CursorIcon::Grabbing);
         response
@@ -75,14 +75,9 @@ pub(crate) fn show(
     Some(Mark { response, asked })
 }
 
-fn words(parameter: &Parameter) -> String {
-    let unit = symbol(parameter.limit.unit);
-    let space = if matches!(parameter.limit.unit, Unit::Deg | Unit::Count) {
-        ""
-    } else {
-        " "
-    };
-    format!("{} {}{space}{unit}", parameter.label, short(parameter.value))
+fn words(parameter: &Parameter, unit: LengthUnit) -> String {
+    let value = value_text(parameter.value, parameter.limit.unit, unit);
+    format!("{} {value}", parameter.label)
 }
 
 /// Arrow keys while the handle has the focus: a step of its number, a tenth with shift, ten with the command key.

@@ -11,6 +11,7 @@ use crate::model::param::{self, Parameter};
 use crate::model::place::{Centreline, Placed, Point, Spot, direction};
 use crate::model::{Ampoule, Apparatus, Bottom, Element, End, Form, Route, Row, Seat, TubeSize};
 use crate::model::{Edit, EditError};
+use crate::units::LengthUnit;
 use egui::{Pos2, Vec2};
 
 /// A number of a piece or row, named so that it is found again after every change.
@@ -421,8 +422,8 @@ fn of_row(list: &mut Vec<Handle>, placed: &Placed, row: &Row, start: Spot) {
 }
 
 /// Why a change was refused, in a sentence.
-pub(crate) fn refusal(error: &EditError) -> String {
-    super::particulars::reason(error)
+pub(crate) fn refusal(error: &EditError, unit: LengthUnit) -> String {
+    super::particulars::refusal(error, unit)
 }
 
 #[cfg(test)]

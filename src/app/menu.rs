@@ -81,6 +81,7 @@ pub(crate) const MENUS: &[(&str, &[&[Command]])] = &[
             &[Command::Fit, Command::ZoomIn, Command::ZoomOut],
             &[Command::Column],
             &[Command::Larger, Command::Smaller, Command::UsualSize],
+            &[Command::Inches],
             &[Command::Light, Command::Dark, Command::FollowSystem],
             &[Command::LessMotion],
             &[Command::NextRegion, Command::PreviousRegion],
@@ -95,6 +96,8 @@ pub(crate) struct Facts<'a> {
     pub column: bool,
     /// Whether motion is off.
     pub less_motion: bool,
+    /// Whether lengths are shown in inches.
+    pub inches: bool,
     /// Recent files, the latest first.
     pub recent: &'a [PathBuf],
 }
@@ -213,6 +216,7 @@ pub(crate) fn is_on(ctx: &egui::Context, command: Command, facts: &Facts<'_>) ->
     Some(match command {
         Command::Column => facts.column,
         Command::LessMotion => facts.less_motion,
+        Command::Inches => facts.inches,
         Command::Light => colours == ThemePreference::Light,
         Command::Dark => colours == ThemePreference::Dark,
         Command::FollowSystem => colours == ThemePreference::System,

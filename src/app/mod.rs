@@ -29,6 +29,7 @@ mod notice;
 mod numbers;
 mod paint;
 mod particulars;
+mod picker;
 mod piece_menu;
 mod placing;
 mod propose;
@@ -55,7 +56,7 @@ pub use session::{Document, Selection, Session};
 
 use crate::geom::Stance;
 use crate::model::{Apparatus, file};
-use crate::units::{self, Quantity};
+use crate::units::{self, LengthUnit, Quantity};
 use about::About;
 use actions::{Actions, Outcome};
 use bench::Bench;
@@ -223,6 +224,12 @@ impl Window {
             Command::RollAway => self.session.roll_to(roll_deg - 1.0),
             Command::Piece(deed) => self.do_to_pieces(ctx, deed, None),
             Command::Column => self.turn_column(ctx),
+            Command::Inches => {
+                self.session.length_unit = match self.session.length_unit {
+                    LengthUnit::Millimetre => LengthUnit::Inch,
+                    LengthUnit::Inch => LengthUnit::Millimetre,
+                }
+            }
             Command::Light => ctx.set_theme(ThemePreference::Light),
             Command::Dark => ctx.set_theme(ThemePreference::Dark),
             Command::FollowSystem => ctx.set_theme(ThemePreference::System),
@@ -476,6 +483,7 @@ impl Window {
         let facts = menu::Facts {
             column: self.shows_column(&ctx),
             less_motion: self.desk.settings().less_motion,
+            inches: self.session.length_unit == LengthUnit::Inch,
             recent: &self.desk.settings().recent,
         };
         let chosen = Panel::top("menu")
@@ -495,7 +503,7 @@ impl Window {
         let place = Place::within(ctx.content_rect().size());
         let numbers = self.shows_column(&ctx);
         if numbers && place == Place::Beside {
-            numbers::beside(ui, &mut self.session, &self.still);
+            numbers::beside(ui, &mut self.session, numbers::Seen::of(&self.still, &self.scene));
         }
         let foot = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(10, 4));
         Panel::bottom("strip").exact_size(36.0).frame(foot).show(ui, |ui| {
@@ -513,7 +521,7 @@ impl Window {
             }
         }
         if numbers && place == Place::Below {
-            numbers::below(ui, &mut self.session, &self.still);
+            numbers::below(ui, &mut self.session, numbers::Seen::of(&self.still, &self.scene));
         }
         let tray = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(4, 6));
         let in_hand = self.bench.editor.in_hand();
@@ -541,7 +549,13 @@ impl Window {
             }
         });
         if numbers && place == Place::Drawer {
-            numbers::drawer(&ctx, bench, &mut self.leaf, &mut self.session, &self.still);
+            numbers::drawer(
+                &ctx,
+                bench,
+                &mut self.leaf,
+                &mut self.session,
+                numbers::Seen::of(&self.still, &self.scene),
+            );
         }
         if let Some(hint) = &self.hint
             && hint.show(&ctx, &self.session, bench)

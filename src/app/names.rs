@@ -99,7 +99,9 @@ impl Renaming {
             to: to.to_owned(),
         };
         let settled = session.document.settled();
-        let next = settled.apply(&edit).map_err(|error| super::handles::refusal(&error))?;
+        let next = settled
+            .apply(&edit)
+            .map_err(|error| super::handles::refusal(&error, session.length_unit))?;
         let (old, new) = (settled.names(), next.names());
         let follow = |name: &String| match old.iter().position(|other| other == name) {
             Some(i) => new.get(i).cloned().unwrap_or_else(|| name.clone()),

@@ -237,7 +237,7 @@ impl Hand {
         let tried = proposal.and_then(|proposal| {
             let next = session.document.settled().apply(&proposal.edit);
             next.map(|next| (proposal, next))
-                .map_err(|error| super::handles::refusal(&error))
+                .map_err(|error| super::handles::refusal(&error, session.length_unit))
         });
         self.shown = Some(match tried {
             Ok((proposal, next)) => Shown {
@@ -339,7 +339,7 @@ pub(crate) fn put(session: &mut Session, proposal: &Proposal) -> Result<Vec<Stri
         .document
         .settled()
         .apply(edit)
-        .map_err(|error| super::handles::refusal(&error))?;
+        .map_err(|error| super::handles::refusal(&error, session.length_unit))?;
     session.document.change(&edit.words(), next);
     Ok(proposal.names())
 }

@@ -1,8 +1,7 @@
 //! The number under the hand, live beside it, as fields that can be typed into.
 
-use super::field::{self, Change, Field};
+use super::field::{self, Change, Field, Number};
 use super::handles::{Measure, refusal};
-use super::particulars::{digits, read, symbol};
 use super::session::Session;
 use super::tag;
 use super::theme;
@@ -153,16 +152,17 @@ impl Readout {
                         let words = RichText::new(caption_of(&parameter.label)).size(12.5);
                         ui.add(egui::Label::new(words).truncate());
                     });
-                    let field = Field {
+                    let field = Number {
                         id,
                         label: &parameter.label,
-                        value: parameter.value,
-                        unit: symbol(parameter.limit.unit),
-                        digits: digits(parameter.limit.unit, parameter.value),
-                        step: parameter.limit.step,
-                        range: (parameter.limit.min, parameter.limit.max),
+                        value: Some(parameter.value),
+                        limit: parameter.limit,
+                        length_unit: session.length_unit,
+                        width: Field::WIDTH,
+                        is_lit: false,
+                        type_size: 13.5,
                     };
-                    field.show(ui, |text| read(text, parameter.limit.unit))
+                    field.show(ui).change
                 })
                 .inner;
             answer = take(&inner, session, measure, parameter.value, change).or(answer);
@@ -226,7 +226,7 @@ fn take(
             Ok(())
         }
         Err(error) => {
-            let reason = refusal(&error);
+            let reason = refusal(&error, session.length_unit);
             field::answer(ui, id, Some(reason.clone()), value, stands);
             Err(reason)
         }

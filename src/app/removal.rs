@@ -73,7 +73,7 @@ impl Removal {
             .document
             .settled()
             .apply(&edit)
-            .map_err(|error| super::handles::refusal(&error))?;
+            .map_err(|error| super::handles::refusal(&error, session.length_unit))?;
         session.document.change(&edit.words(), next);
         session.selection.clear();
         Ok(())

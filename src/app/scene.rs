@@ -7,7 +7,7 @@ use crate::geom::{Interior, Pool, Question, Stance};
 use crate::model::place::Placed;
 use crate::model::{Apparatus, Form};
 use crate::out::drawing::Drawing;
-use crate::units::{MM2_PER_CM2, MM3_PER_ML};
+use crate::units::{LengthUnit, MM2_PER_CM2, MM3_PER_ML};
 use std::collections::HashMap;
 use std::sync::Arc;
 
@@ -168,13 +168,13 @@ pub(crate) struct Vessel {
 
 impl Vessel {
     /// The row in words, for assistive tools.
-    pub(crate) fn words(&self) -> String {
+    pub(crate) fn words(&self, length_unit: LengthUnit) -> String {
         let mut words = format!("{}: {:.2} mL", self.name, self.volume_ml);
         if let Some(target) = self.target_ml {
             words += &format!(" of {target:.2} mL");
         }
         if let Some(level) = self.level_mm {
-            words += &format!(", level {level:.1} mm");
+            words += &format!(", level {}", length_unit.text(level));
         }
         if let Some(brim) = self.brim_ml {
             words += &format!(", brim {brim:.2} mL");

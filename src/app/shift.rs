@@ -2,8 +2,28 @@
 
 use super::snap::{Snap, length_words};
 use crate::model::place::{Placed, Point, direction};
-use crate::model::{Apparatus, Edit, Place, Seat};
+use crate::model::{Apparatus, Edit, EditError, Place, Seat};
+use crate::units::LengthUnit;
 use std::collections::{HashMap, HashSet};
+
+/// Why nothing moved.
+#[derive(Debug)]
+pub(crate) enum NotMoved {
+    /// It can't, as a sentence.
+    Stuck(String),
+    /// The apparatus refuses the change.
+    Refused(EditError),
+}
+
+impl NotMoved {
+    /// The reason as a sentence, with lengths in a unit.
+    pub(crate) fn words(&self, unit: LengthUnit) -> String {
+        match self {
+            Self::Stuck(words) => words.clone(),
+            Self::Refused(error) => super::handles::refusal(error, unit),
+        }
+    }
+}
 
 /// A move: what becomes of the apparatus, and what is told of it.
 #[derive(Clone, Debug)]
@@ -95,8 +115,8 @@ const STANDS: &str = "A bridge stands where its two places are: move its ends, o
 
 /// Moves by one stroke of an arrow key, `way` being the arrow's direction on the drawing. On a host that lies across
 /// the arrow nothing moves.
-pub(crate) fn nudged(apparatus: &Apparatus, names: &[String], way: Point, mm: f64) -> Result<Moved, String> {
-    let placed = apparatus.place().map_err(|fault| fault.to_string())?;
+pub(crate) fn nudged(apparatus: &Apparatus, names: &[String], way: Point, mm: f64) -> Result<Moved, NotMoved> {
+    let placed = apparatus.place().map_err(|fault| NotMoved::Stuck(fault.to_string()))?;
     let owners = roots(apparatus, names);
     let mut edits = Vec::new();
     let mut last = None;
@@ -137,7 +157,7 @@ pub(crate) fn dragged(
     lead: &str,
     (from, to): (Point, Point),
     snap: Snap,
-) -> Result<Moved, String> {
+) -> Result<Moved, NotMoved> {
     let owners = roots(apparatus, names);
     // What is under the pointer, or what carries it along.
     let lead = owners
@@ -159,7 +179,7 @@ pub(crate) fn dragged(
         }
         Some(Freedom::Along(place, _, most)) => {
             let Some(host) = placed.index(&place.host) else {
-                return Err(STANDS.to_owned());
+                return Err(NotMoved::Stuck(STANDS.to_owned()));
             };
             let line = &placed.lines[host];
             let way = line.nearest_mm(to) - line.nearest_mm(from);
@@ -174,7 +194,7 @@ pub(crate) fn dragged(
             edits.push(along_to(&lead, at_mm));
             line.spot(at_mm).at - line.spot(place.at_mm).at
         }
-        None => return Err(STANDS.to_owned()),
+        None => return Err(NotMoved::Stuck(STANDS.to_owned())),
     };
     for owner in owners.iter().filter(|owner| **owner != lead) {
         match freedom(apparatus, placed, owner) {
@@ -215,13 +235,11 @@ fn finish(
     edits: &[Edit],
     last: Option<(f64, String)>,
     why_not: &str,
-) -> Result<Moved, String> {
+) -> Result<Moved, NotMoved> {
     if edits.is_empty() {
-        return Err(why_not.to_owned());
+        return Err(NotMoved::Stuck(why_not.to_owned()));
     }
-    let next = apparatus
-        .apply_all(edits)
-        .map_err(|error| super::handles::refusal(&error))?;
+    let next = apparatus.apply_all(edits).map_err(NotMoved::Refused)?;
     let words = match (owners, last) {
         ([owner], Some((at_mm, host))) => format!("Move {owner} to {} on {host}", length_words(at_mm)),
         ([owner], None) => format!("Move {owner}"),
@@ -231,7 +249,7 @@ fn finish(
 }
 
 /// Turns the selection by a step: what sits on a host from it, what stands free on the drawing.
-pub(crate) fn turned(apparatus: &Apparatus, names: &[String], deg: f64) -> Result<Moved, String> {
+pub(crate) fn turned(apparatus: &Apparatus, names: &[String], deg: f64) -> Result<Moved, NotMoved> {
     let owners = roots(apparatus, names);
     let mut edits = Vec::new();
     let mut words = None;
@@ -257,11 +275,9 @@ pub(crate) fn turned(apparatus: &Apparatus, names: &[String], deg: f64) -> Resul
         });
     }
     if edits.is_empty() {
-        return Err("A bridge is turned by its ends.".to_owned());
+        return Err(NotMoved::Stuck("A bridge is turned by its ends.".to_owned()));
     }
-    let next = apparatus
-        .apply_all(&edits)
-        .map_err(|error| super::handles::refusal(&error))?;
+    let next = apparatus.apply_all(&edits).map_err(NotMoved::Refused)?;
     let words = match words.filter(|_| edits.len() == 1) {
         Some(words) => words,
         None => format!("Turn {} pieces", edits.len()),

@@ -15,6 +15,7 @@ mod nearest;
 pub mod param;
 mod piece;
 pub mod place;
+pub mod reseat;
 #[cfg(test)]
 pub(crate) mod sample;
 mod structure;

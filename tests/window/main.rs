@@ -6,3 +6,4 @@ mod basics;
 mod desk;
 mod editing;
 mod harness;
+mod particulars;
