@@ -114,6 +114,8 @@ pub(crate) struct Handle {
 const OFF: f32 = 15.0;
 /// Distance of the turning handle from the axis of a thin piece, points.
 const ASIDE: f32 = 26.0;
+/// Length of an ampoule on the screen from which there is room for a handle at its stem, points.
+const ROOMY: f32 = 120.0;
 
 impl Handle {
     /// Where it stands on the screen.
@@ -204,7 +206,7 @@ pub(crate) fn of(apparatus: &Apparatus, placed: &Placed, name: &str, mm: f64) ->
             let lever = Lever::Across(side.pull, None);
             list.push(Handle { lever, ..side });
         }
-        Form::Ampoule(ampoule) => of_ampoule(&mut list, name, ampoule, line),
+        Form::Ampoule(ampoule) => of_ampoule(&mut list, name, ampoule, line, mm),
         Form::Fitting(_) => {
             let end = line.end();
             list.push(end_handle(name, "length_mm", end.at, direction(end.heading_deg)));
@@ -332,7 +334,7 @@ fn of_tube(list: &mut Vec<Handle>, name: &str, tube: &crate::model::Tube, line: 
     }
 }
 
-fn of_ampoule(list: &mut Vec<Handle>, name: &str, ampoule: &Ampoule, line: &Centreline) {
+fn of_ampoule(list: &mut Vec<Handle>, name: &str, ampoule: &Ampoule, line: &Centreline, mm: f64) {
     let along = direction(line.start.heading_deg);
     let shoulder = ampoule.stem_mm + ampoule.funnel_mm + ampoule.neck_mm + ampoule.shoulder_mm;
     let bottom = shoulder
@@ -351,6 +353,9 @@ fn of_ampoule(list: &mut Vec<Handle>, name: &str, ampoule: &Ampoule, line: &Cent
         along,
         ampoule.body.od_mm,
     ));
+    if line.length_mm < f64::from(ROOMY) * mm {
+        return;
+    }
     let side = -across(along);
     // The stem's end stands at the side, where the body's width leaves room.
     list.push(Handle {
