@@ -55,11 +55,10 @@ impl Bench {
         self.rect = None;
     }
 
-    /// Whether the focus is on the bench itself: on a piece or on one of its handles.
+    /// Whether the focus is on a piece.
     pub(crate) fn has_focus(&self, ctx: &egui::Context, session: &Session) -> bool {
         let focused = ctx.memory(|memory| memory.focused());
-        let mut names = session.document.now().names().into_iter();
-        focused.is_some_and(|id| names.any(|name| nodes::id(&name) == id))
+        focused.is_some_and(|id| session.document.now().names().iter().any(|name| nodes::id(name) == id))
     }
 
     /// The finding whose pin was clicked in the last frame.

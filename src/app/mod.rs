@@ -337,7 +337,7 @@ impl Window {
         if self.numbers_open && !in_field && ctx.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
             self.numbers_open = false;
         }
-        self.bench.editor.take_keys(ctx, &mut self.session, in_field);
+        self.bench.editor.take_keys(ctx, &mut self.session, in_text, in_field);
         if self.bench.editor.is_asking() {
             return;
         }

@@ -210,7 +210,8 @@ impl Still {
             targets_ml: vessels.iter().filter_map(|v| v.target_ml).fold(0.0, |sum, ml| sum + ml),
             heel_ml,
             vessels,
-            held_ml: held / MM3_PER_ML,
+            // The sum of nothing is a negative zero.
+            held_ml: held / MM3_PER_ML + 0.0,
             left_over_ml: settled.left_over / MM3_PER_ML,
             lost_ml: settled
                 .lost

@@ -36,16 +36,14 @@ fn choose(harness: &mut Window, list: &str, word: &str, by_search: bool) {
     let button = |harness: &Window| {
         harness
             .get_all_by_label(list)
-            .filter(|node| matches!(node.accesskit_node().role(), Role::ComboBox | Role::Button))
             // The menu bar comes first.
-            .next_back()
+            .rfind(|node| matches!(node.accesskit_node().role(), Role::ComboBox | Role::Button))
             .unwrap()
             .rect()
     };
     harness
         .get_all_by_label(list)
-        .filter(|node| matches!(node.accesskit_node().role(), Role::ComboBox | Role::Button))
-        .next_back()
+        .rfind(|node| matches!(node.accesskit_node().role(), Role::ComboBox | Role::Button))
         .unwrap()
         .scroll_to_me();
     harness.run();
