@@ -98,10 +98,12 @@ impl Column {
     /// Its width, as against that of others.
     pub(crate) fn weight(self) -> f32 {
         match self {
-            Self::Part => 0.9,
-            Self::Room => 0.95,
-            Self::Brim | Self::PerMl => 1.15,
-            _ => 1.0,
+            Self::Part => 0.85,
+            Self::Target => 0.9,
+            Self::Level => 0.95,
+            Self::Name | Self::Volume => 1.0,
+            Self::Room | Self::Brim | Self::PerMl => 1.1,
+            Self::Surface => 1.15,
         }
     }
 

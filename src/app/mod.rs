@@ -315,6 +315,8 @@ impl Window {
 
     /// Takes answers of dialogs, the wish to close, and keys.
     fn take_events(&mut self, ctx: &egui::Context) {
+        // What was typed into a dialog is no command, even in the frame that ends it.
+        let was_asking = self.dialogs.is_open();
         match self.dialogs.poll(ctx) {
             Some((Purpose::Open, path)) if self.session.document.is_unsaved() => self.doubt = Some(Doubt::Open(path)),
             Some((Purpose::Open, path)) => self.open(&path),
@@ -328,7 +330,7 @@ impl Window {
             ctx.send_viewport_cmd(egui::ViewportCommand::CancelClose);
             self.doubt = Some(Doubt::Close);
         }
-        if self.doubt.is_some() || self.dialogs.is_open() {
+        if self.doubt.is_some() || was_asking || self.dialogs.is_open() {
             return;
         }
         let in_field = ctx.memory(|memory| memory.focused().is_some()) || egui::Popup::is_any_open(ctx);
