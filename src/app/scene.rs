@@ -7,6 +7,7 @@ use crate::findings::{self, Finding};
 use crate::geom::build::{Built, build};
 use crate::geom::glass::MarkKind;
 use crate::geom::{Interior, Pool, Question, Stance};
+use crate::model::place::Placed;
 use crate::model::{Apparatus, Form};
 use crate::out::drawing::Drawing;
 use crate::units::MM3_PER_ML;
@@ -18,6 +19,8 @@ pub(crate) struct Scene {
     pub drawing: Drawing,
     /// The interior; `None` when there is none that can be computed.
     pub interior: Option<Arc<Interior>>,
+    /// Where everything stands.
+    pub placed: Placed,
     /// Why there is no interior.
     pub problem: Option<String>,
     /// What is wrong, doubtful or worth a note in the glass.
@@ -52,6 +55,7 @@ impl Scene {
             findings: findings::geometric(apparatus, &built),
             vessels: plans(&built),
             given: given.collect(),
+            placed: built.placed,
             interior,
             problem,
         }
@@ -71,6 +75,7 @@ impl Scene {
         Self {
             drawing: Drawing::default(),
             interior: None,
+            placed: Placed::default(),
             problem: None,
             findings: Vec::new(),
             vessels: Vec::new(),
@@ -193,7 +198,8 @@ impl Still {
             .filter(|vessel| !is_target(vessel) && vessel.volume_ml > 0.0);
         let mut heel_ml: Vec<(String, f64)> = heel.map(|vessel| (vessel.name.clone(), vessel.volume_ml)).collect();
         heel_ml.sort_by(|a, b| b.1.total_cmp(&a.1));
-        let held = settled.pools.iter().map(|pool| pool.volume).sum::<f64>();
+        // Adding zero turns the -0 of no pools at all into 0.
+        let held = settled.pools.iter().map(|pool| pool.volume).sum::<f64>() + 0.0;
         let port_name = |port: usize| {
             let piece = interior
                 .ports()

@@ -2,7 +2,7 @@
 
 use crate::geom::{Pool, Posture, Settled, Shape, Stance};
 use crate::out::section;
-use crate::units::{MM2_PER_CM2, MM3_PER_ML, fixed, volume_text};
+use crate::units::{LengthUnit, MM2_PER_CM2, MM3_PER_ML, fixed, volume_text};
 use nalgebra::Vector2;
 
 /// Half of the last digit in which volumes are shown, mL: less is no difference.
@@ -103,7 +103,7 @@ impl Vessel {
     }
 
     /// The row in words, for assistive tools and on hover.
-    pub(crate) fn words(&self) -> String {
+    pub(crate) fn words(&self, unit: LengthUnit) -> String {
         let mut words = format!("{}: {}", self.name, volume_text(self.volume_ml));
         if let Some(target) = self.target_ml {
             words += &format!(" of {}", volume_text(target));
@@ -115,11 +115,11 @@ impl Vessel {
             words += ", over the target";
         }
         if let Some(level) = self.level_mm {
-            words += &format!(", level {} mm", minus(level, 1));
+            words += &format!(", level {}", unit.text(level));
         }
         match self.room_mm {
             _ if self.seal_reached => words += ", stands at the seal-off place",
-            Some(room) => words += &format!(", {} mm to the seal-off place", minus(room, 1)),
+            Some(room) => words += &format!(", {} to the seal-off place", unit.text(room)),
             None => {}
         }
         if let Some(brim) = self.brim_ml {
@@ -185,8 +185,11 @@ mod tests {
         assert!(!high.seal_reached && !high.is_over() && !high.at_brim);
         let full = row(9.0, upright);
         assert!(full.seal_reached && full.room_mm.unwrap() < 0.0, "{full:?}");
-        assert!(full.is_over() && full.words().contains("over the target"));
-        assert!(full.words().contains("stands at the seal-off place"));
+        assert!(full.is_over() && full.words(LengthUnit::Millimetre).contains("over the target"));
+        assert!(
+            full.words(LengthUnit::Millimetre)
+                .contains("stands at the seal-off place")
+        );
     }
 
     #[test]
@@ -194,7 +197,12 @@ mod tests {
         let dry = row(0.0, Stance::default());
         assert_eq!((dry.level_mm, dry.room_mm, dry.surface_per_ml), (None, None, None));
         assert_eq!(dry.part(), Some(0.0));
-        assert_eq!(dry.words().split(',').next(), Some("vial-2: 0.00 mL of 1.50 mL"));
+        let inches = row(1.0, Stance::default()).words(LengthUnit::Inch);
+        assert!(inches.contains(" in to the seal-off place"), "{inches}");
+        assert_eq!(
+            dry.words(LengthUnit::Millimetre).split(',').next(),
+            Some("vial-2: 0.00 mL of 1.50 mL")
+        );
     }
 
     #[test]
@@ -203,7 +211,7 @@ mod tests {
         let tilted = row(6.0, stance);
         assert!(tilted.at_brim, "{tilted:?}");
         assert!((tilted.volume_ml - tilted.brim_ml.unwrap()).abs() < 1e-6, "{tilted:?}");
-        assert!(tilted.words().contains("at its brim"));
+        assert!(tilted.words(LengthUnit::Millimetre).contains("at its brim"));
     }
 
     #[test]

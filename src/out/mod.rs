@@ -2,6 +2,7 @@
 //! millimetres that the bench and every exporter read.
 
 pub mod answers;
+pub mod callouts;
 pub mod chart;
 pub mod chart_svg;
 pub mod curves;
