@@ -38,14 +38,14 @@ fn choose(harness: &mut Window, list: &str, word: &str, by_search: bool) {
             .get_all_by_label(list)
             .filter(|node| matches!(node.accesskit_node().role(), Role::ComboBox | Role::Button))
             // The menu bar comes first.
-            .last()
+            .next_back()
             .unwrap()
             .rect()
     };
     harness
         .get_all_by_label(list)
         .filter(|node| matches!(node.accesskit_node().role(), Role::ComboBox | Role::Button))
-        .last()
+        .next_back()
         .unwrap()
         .scroll_to_me();
     harness.run();
