@@ -126,9 +126,12 @@ impl Bench {
         if let Some(name) = self.editor.take_focus() {
             ui.memory_mut(|memory| memory.request_focus(nodes::id(&name)));
         }
-        let rects: Vec<Rect> = names.iter().map(|(_, rect)| *rect).collect();
-        let pinned = pins::show(ui, &scene.findings, &scene.drawing, &placed, (rect, &ring, &rects));
-        self.pinned = pinned.and_then(|i| scene.findings.get(i)).cloned();
+        // While a piece is in hand a click is to place it.
+        if self.editor.in_hand().is_none() {
+            let taken: Vec<Rect> = names.iter().map(|(_, rect)| *rect).collect();
+            let pinned = pins::show(ui, &scene.findings, &scene.drawing, &placed, (rect, &ring, &taken));
+            self.pinned = pinned.and_then(|i| scene.findings.get(i)).cloned();
+        }
         self.editor.show(ui, session, scene, placed, rect, names);
         self.explain(ui, &response, session, scene, &ring, events, &placed);
     }

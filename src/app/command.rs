@@ -52,12 +52,12 @@ pub enum Command {
     RollAway,
     /// Show or hide the column of numbers.
     Column,
-    /// Show lengths in inches, or in millimetres again.
-    Inches,
     /// Show or hide the plots below the bench.
     Plots,
     /// Show or hide the list of findings below the bench.
     Findings,
+    /// Show lengths in inches, or in millimetres again.
+    Inches,
     /// Light colours.
     Light,
     /// Dark colours.
@@ -147,9 +147,9 @@ impl Command {
         Self::RollTowards,
         Self::RollAway,
         Self::Column,
-        Self::Inches,
         Self::Plots,
         Self::Findings,
+        Self::Inches,
         Self::Light,
         Self::Dark,
         Self::FollowSystem,
@@ -190,12 +190,12 @@ impl Command {
             Self::RollTowards => "Roll 1° towards you".into(),
             Self::RollAway => "Roll 1° away".into(),
             Self::Column => "Numbers".into(),
+            Self::Plots => "Plots".into(),
+            Self::Findings => "Findings".into(),
             Self::Inches => match session.length_unit {
                 LengthUnit::Millimetre => "Show lengths in inches".into(),
                 LengthUnit::Inch => "Show lengths in millimetres".into(),
             },
-            Self::Plots => "Plots".into(),
-            Self::Findings => "Findings".into(),
             Self::Light => "Light".into(),
             Self::Dark => "Dark".into(),
             Self::FollowSystem => "As the system".into(),

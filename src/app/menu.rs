@@ -4,6 +4,7 @@ use super::command::{Command, keys_in_words};
 use super::deed::{Deed, Fitting, Item, Stride, Way};
 use super::region::Region;
 use super::session::Session;
+use super::shelf::Page;
 use super::theme;
 use egui::accesskit::{Role, Toggled};
 use egui::{Align, Button, Layout, MenuBar, RichText, ScrollArea, ThemePreference, Ui};
@@ -94,6 +95,8 @@ pub(crate) const MENUS: &[(&str, &[&[Command]])] = &[
 pub(crate) struct Facts<'a> {
     /// Whether the numbers are shown.
     pub column: bool,
+    /// What the shelf shows.
+    pub shelf: Page,
     /// Whether motion is off.
     pub less_motion: bool,
     /// Whether lengths are shown in inches.
@@ -215,6 +218,8 @@ pub(crate) fn is_on(ctx: &egui::Context, command: Command, facts: &Facts<'_>) ->
     let colours = ctx.options(|options| options.theme_preference);
     Some(match command {
         Command::Column => facts.column,
+        Command::Plots => facts.shelf == Page::Plots,
+        Command::Findings => facts.shelf == Page::Findings,
         Command::LessMotion => facts.less_motion,
         Command::Inches => facts.inches,
         Command::Light => colours == ThemePreference::Light,

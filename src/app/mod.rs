@@ -12,7 +12,6 @@ mod deed;
 mod desk;
 mod dialogs;
 mod doubts;
-mod drawer;
 mod editor;
 mod field;
 mod fill_bar;
@@ -42,6 +41,7 @@ mod plot_view;
 mod plots;
 mod propose;
 mod question;
+mod reading;
 mod readout;
 mod region;
 mod removal;
@@ -50,6 +50,7 @@ mod ring;
 mod scene;
 mod session;
 mod settings;
+mod shelf;
 mod shift;
 mod snap;
 mod symbols;
@@ -72,17 +73,17 @@ use about::About;
 use actions::{Actions, Outcome};
 use bench::Bench;
 use desk::Desk;
-use drawer::{Drawer, Page};
 use editor::Editor;
 use egui::{CentralPanel, Frame, Id, Key, Margin, Modifiers, Panel, RichText, ThemePreference, Ui};
 use field::{Change, Field};
 use hint::Hint;
-use ledger::Ledger;
 use notice::Notice;
 use numbers::{Leaf, Place};
+use reading::Reading;
 use region::Region;
 use ring::Event;
 use scene::{Scene, Still};
+use shelf::{Page, Shelf};
 use std::path::PathBuf;
 use tray::{Picked, Tray};
 use worker::{Subject, Worker};
@@ -150,8 +151,7 @@ pub struct Window {
     worker: Worker,
     basis: Option<Basis>,
     desk: Desk,
-    ledger: Ledger,
-    drawer: Drawer,
+    shelf: Shelf,
     notice: Option<Notice>,
     /// The revision at which something was last said that is no refusal; it goes with the next change.
     said_at: u64,
@@ -159,7 +159,7 @@ pub struct Window {
     about: Option<About>,
     hint: Option<Hint>,
     /// Whether the drawer of a small window is open.
-    numbers_open: bool,
+    drawer: bool,
     leaf: Leaf,
     title: String,
 }
@@ -170,6 +170,7 @@ impl Window {
         theme::install(ctx);
         let (desk, complaint) = Desk::new(ctx, &opening);
         theme::set_motion(ctx, desk.settings().less_motion);
+        desk.settings().reading.set(ctx);
         let (document, refusal) = match opening.path.as_deref().map(desk::read_design) {
             Some(Ok(document)) => (document, None),
             Some(Err(message)) => (Document::new(Apparatus::default(), None), Some(message)),
@@ -190,13 +191,12 @@ impl Window {
             worker: Worker::new(ctx),
             basis: None,
             desk,
+            shelf: Shelf::new(ctx),
             notice: None,
             said_at: 0,
             actions: None,
             about: None,
-            ledger: Ledger::default(),
-            drawer: Drawer::new(ctx),
-            numbers_open: false,
+            drawer: false,
             leaf: Leaf::default(),
             title: String::new(),
         };
@@ -241,14 +241,14 @@ impl Window {
             Command::RollAway => self.session.roll_to(roll_deg - 1.0),
             Command::Piece(deed) => self.do_to_pieces(ctx, deed, None),
             Command::Column => self.turn_column(ctx),
+            Command::Plots => shelf::toggle(ctx, Page::Plots),
+            Command::Findings => shelf::toggle(ctx, Page::Findings),
             Command::Inches => {
                 self.session.length_unit = match self.session.length_unit {
                     LengthUnit::Millimetre => LengthUnit::Inch,
                     LengthUnit::Inch => LengthUnit::Millimetre,
                 }
             }
-            Command::Plots => drawer::toggle(ctx, Page::Plots),
-            Command::Findings => drawer::toggle(ctx, Page::Findings),
             Command::Light => ctx.set_theme(ThemePreference::Light),
             Command::Dark => ctx.set_theme(ThemePreference::Dark),
             Command::FollowSystem => ctx.set_theme(ThemePreference::System),
@@ -305,7 +305,7 @@ impl Window {
 
     fn shows_column(&self, ctx: &egui::Context) -> bool {
         match Place::within(ctx.content_rect().size()) {
-            Place::Drawer => self.numbers_open,
+            Place::Drawer => self.drawer,
             Place::Beside | Place::Below => self.desk.settings().column.unwrap_or(true),
         }
     }
@@ -314,7 +314,7 @@ impl Window {
     fn turn_column(&mut self, ctx: &egui::Context) {
         let shown = !self.shows_column(ctx);
         match Place::within(ctx.content_rect().size()) {
-            Place::Drawer => self.numbers_open = shown,
+            Place::Drawer => self.drawer = shown,
             Place::Beside | Place::Below => self.desk.remember(move |settings| settings.column = Some(shown)),
         }
     }
@@ -326,16 +326,18 @@ impl Window {
 
     /// Takes what came from outside, and keys.
     fn take_events(&mut self, ctx: &egui::Context) {
+        // What was typed into a dialog is no command, even in the frame that ends it.
+        let was_covered = self.is_covered();
         self.take_desk_events(ctx);
-        if self.is_covered() {
+        if was_covered || self.is_covered() {
             return;
         }
         let focused = ctx.memory(|memory| memory.focused());
         let in_text = focused.is_some_and(|id| egui::TextEdit::load_state(ctx, id).is_some());
         let on_bench = focused.is_none() || region::has_focus(ctx) || self.bench.has_focus(ctx, &self.session);
         let in_field = !on_bench || egui::Popup::is_any_open(ctx);
-        if self.numbers_open && !in_field && ctx.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
-            self.numbers_open = false;
+        if self.drawer && !in_field && ctx.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
+            self.drawer = false;
         }
         self.bench.editor.take_keys(ctx, &mut self.session, in_text, in_field);
         if self.bench.editor.is_asking() {
@@ -459,9 +461,9 @@ impl Window {
                 self.bench.fit();
             }
             let findings = self.scene.as_ref().map_or(&[][..], |(_, scene)| &scene.findings);
-            let is_open = drawer::page(ui.ctx()) == Page::Findings;
+            let is_open = Reading::of(ui.ctx()).shelf == Page::Findings;
             if findings_list::show_count(ui, findings, is_open) {
-                drawer::toggle(ui.ctx(), Page::Findings);
+                shelf::toggle(ui.ctx(), Page::Findings);
             }
             if ui.ctx().content_rect().width() >= NARROW && self.message().is_some_and(|message| message.show(ui, true))
             {
@@ -506,6 +508,7 @@ impl Window {
         let bar = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(6, 2));
         let facts = menu::Facts {
             column: self.shows_column(&ctx),
+            shelf: Reading::of(&ctx).shelf,
             less_motion: self.desk.settings().less_motion,
             inches: self.session.length_unit == LengthUnit::Inch,
             recent: &self.desk.settings().recent,
@@ -527,12 +530,7 @@ impl Window {
         let place = Place::within(ctx.content_rect().size());
         let numbers = self.shows_column(&ctx);
         if numbers && place == Place::Beside {
-            numbers::beside(
-                ui,
-                &mut self.session,
-                numbers::Seen::of(&self.still, &self.scene),
-                &mut self.ledger,
-            );
+            numbers::beside(ui, &mut self.session, numbers::Seen::of(&self.still, &self.scene));
         }
         let foot = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(10, 4));
         Panel::bottom("strip").exact_size(36.0).frame(foot).show(ui, |ui| {
@@ -550,12 +548,7 @@ impl Window {
             }
         }
         if numbers && place == Place::Below {
-            numbers::below(
-                ui,
-                &mut self.session,
-                numbers::Seen::of(&self.still, &self.scene),
-                &mut self.ledger,
-            );
+            numbers::below(ui, &mut self.session, numbers::Seen::of(&self.still, &self.scene));
         }
         let tray = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(4, 6));
         let in_hand = self.bench.editor.in_hand();
@@ -575,7 +568,7 @@ impl Window {
         }
         self.bring_up_to_date();
         if let Some((_, scene)) = &self.scene {
-            let asked = self.drawer.show(ui, &mut self.session, scene, &self.still);
+            let asked = self.shelf.show(ui, &mut self.session, scene, &self.still);
             if let Some(export) = asked {
                 self.ask_where_to_save_chart(&ctx, export);
             }
@@ -591,7 +584,7 @@ impl Window {
         });
         if let Some(finding) = self.bench.take_pinned() {
             findings_list::select(&mut self.session, &finding);
-            self.drawer.show_findings_of(&ctx, &finding.piece);
+            self.shelf.show_findings_of(&ctx, &finding.piece);
         }
         if numbers && place == Place::Drawer {
             numbers::drawer(
@@ -600,7 +593,6 @@ impl Window {
                 &mut self.leaf,
                 &mut self.session,
                 numbers::Seen::of(&self.still, &self.scene),
-                &mut self.ledger,
             );
         }
         if let Some(hint) = &self.hint
@@ -620,6 +612,10 @@ impl Window {
         }
         self.show_over(&ctx);
         self.keep_unsaved();
+        let reading = Reading::of(&ctx);
+        if reading != self.desk.settings().reading {
+            self.desk.remember(move |settings| settings.reading = reading);
+        }
         let title = format!("{} – Vialwright", menu::name_of(&self.session));
         if title != self.title {
             ctx.send_viewport_cmd(egui::ViewportCommand::Title(title.clone()));

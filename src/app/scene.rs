@@ -198,7 +198,8 @@ impl Still {
             .filter(|vessel| !is_target(vessel) && vessel.volume_ml > 0.0);
         let mut heel_ml: Vec<(String, f64)> = heel.map(|vessel| (vessel.name.clone(), vessel.volume_ml)).collect();
         heel_ml.sort_by(|a, b| b.1.total_cmp(&a.1));
-        let held = settled.pools.iter().map(|pool| pool.volume).sum::<f64>();
+        // Adding zero turns the -0 of no pools at all into 0.
+        let held = settled.pools.iter().map(|pool| pool.volume).sum::<f64>() + 0.0;
         let port_name = |port: usize| {
             let piece = interior
                 .ports()
