@@ -48,15 +48,15 @@ pub struct Finding {
 /// Least radius of a bend, in outside diameters.
 const BEND_LEAST: f64 = 1.5;
 /// Radius of an easy bend, in outside diameters.
-const BEND_EASY: f64 = 2.0;
+pub(crate) const BEND_EASY: f64 = 2.0;
 /// Least distance of side arms, in outside diameters of the main tube.
-const ARM_PITCH_DIAMETERS: f64 = 2.5;
+pub(crate) const ARM_PITCH_DIAMETERS: f64 = 2.5;
 /// Least distance of side arms, mm.
-const ARM_PITCH_MM: f64 = 30.0;
+pub(crate) const ARM_PITCH_MM: f64 = 30.0;
 /// Side arms wider than this part of the main tube are hard to join.
-const ARM_EASY: f64 = 0.8;
+pub(crate) const ARM_EASY: f64 = 0.8;
 /// Least distance of necks for a fine hand torch, mm.
-const NECK_PITCH_MM: f64 = 30.0;
+pub(crate) const NECK_PITCH_MM: f64 = 30.0;
 /// Widest neck that is sealed readily, outside diameter, mm.
 const SEAL_EASY_MM: f64 = 6.0;
 /// Outlines that overlap less than this only touch, mm.
