@@ -1,11 +1,16 @@
 //! Everything that can be done by a menu or a key: label, key and when it is possible, in one place.
 
+use super::examples::Example;
 use super::session::Session;
 use egui::{Key, KeyboardShortcut, Modifiers};
 
 /// A command. Menus, keys and tests send the same value.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Command {
+    /// Make an apparatus from a few numbers.
+    Starter,
+    /// Put a worked example on the bench.
+    Example(Example),
     /// Choose a design file and open it.
     Open,
     /// Write the document to its file, or ask for one.
@@ -53,6 +58,11 @@ pub enum Command {
 impl Command {
     /// Every command.
     pub const ALL: &[Self] = &[
+        Self::Starter,
+        Self::Example(Example::RubidiumSix),
+        Self::Example(Example::GalliumIndiumEight),
+        Self::Example(Example::BenzeneFive),
+        Self::Example(Example::TeachingThree),
         Self::Open,
         Self::Save,
         Self::SaveAs,
@@ -82,6 +92,8 @@ impl Command {
         match self {
             Self::Undo => named("Undo", session.document.undo_words()),
             Self::Redo => named("Redo", session.document.redo_words()),
+            Self::Starter => "Starter…".into(),
+            Self::Example(example) => format!("Example: {}", example.name()),
             Self::Open => "Open…".into(),
             Self::Save => "Save".into(),
             Self::SaveAs => "Save as…".into(),
@@ -111,6 +123,8 @@ impl Command {
         let command = |key| KeyboardShortcut::new(Modifiers::COMMAND, key);
         let command_shift = |key| KeyboardShortcut::new(Modifiers::COMMAND | Modifiers::SHIFT, key);
         Some(match self {
+            Self::Starter => command_shift(Key::N),
+            Self::Example(_) => return None,
             Self::Open => command(Key::O),
             Self::Save => command(Key::S),
             Self::SaveAs => command_shift(Key::S),

@@ -1,11 +1,19 @@
 //! The bar at the top: menus, undo and redo, the document's name.
 
 use super::command::Command;
+use super::examples::Example;
 use super::session::Session;
 use super::theme;
 use egui::{Align, Button, Layout, MenuBar, RichText, Ui};
 
 const FILE: &[Command] = &[Command::Open, Command::Save, Command::SaveAs, Command::Quit];
+const BEGIN: &[Command] = &[
+    Command::Starter,
+    Command::Example(Example::RubidiumSix),
+    Command::Example(Example::GalliumIndiumEight),
+    Command::Example(Example::BenzeneFive),
+    Command::Example(Example::TeachingThree),
+];
 const EDIT: &[Command] = &[Command::Undo, Command::Redo, Command::SelectNothing];
 const VIEW: &[Command] = &[Command::Fit, Command::ZoomIn, Command::ZoomOut, Command::Column];
 const COLOURS: &[Command] = &[Command::Light, Command::Dark, Command::FollowSystem];
@@ -25,7 +33,7 @@ pub(crate) fn show(ui: &mut Ui, session: &Session, numbers_shown: bool) -> Optio
     MenuBar::new().ui(ui, |ui| {
         ui.set_min_height(30.0);
         for (name, groups) in [
-            ("File", &[FILE][..]),
+            ("File", &[FILE, BEGIN][..]),
             ("Edit", &[EDIT]),
             ("Glass", &[GLASS]),
             ("View", &[VIEW, COLOURS]),

@@ -1,9 +1,11 @@
 //! The window: takes commands, lays out bench and column, and keeps what follows from the document up to date.
 
 mod bench;
+mod choices;
 mod command;
 mod controls;
 mod dialogs;
+mod examples;
 mod field;
 mod glass;
 mod ledger;
@@ -14,11 +16,14 @@ mod particulars;
 mod ring;
 mod scene;
 mod session;
+mod sketch;
+mod start;
 mod theme;
 mod view;
 mod worker;
 
 pub use command::Command;
+pub use examples::Example;
 pub use session::{Document, Selection, Session};
 
 use crate::files::{self, FilesError};
@@ -26,16 +31,18 @@ use crate::geom::Stance;
 use crate::model::{Apparatus, file};
 use crate::units::{self, Quantity};
 use bench::Bench;
+use choices::{Choices, Chosen};
 use dialogs::{Dialogs, Purpose};
 use egui::{CentralPanel, Frame, Id, Margin, Modal, Panel, RichText, ScrollArea, ThemePreference, Ui};
 use field::{Change, Field};
 use ring::Event;
 use scene::{Scene, Still};
+use start::Starter;
 use std::path::{Path, PathBuf};
 use worker::{Subject, Worker};
 
 /// The example that is shown when no file is named.
-const DEMO: &str = include_str!("../../examples/rubidium-six.json");
+const DEMO: Example = Example::RubidiumSix;
 /// Below this width the column of numbers starts hidden, points.
 const NARROW: f32 = 820.0;
 
@@ -107,6 +114,10 @@ pub struct Window {
     worker: Worker,
     basis: Option<Basis>,
     dialogs: Dialogs,
+    starter: Starter,
+    choices: Choices,
+    /// An empty bench was asked for: nothing is offered there until something has stood on it.
+    is_blank: bool,
     notice: Option<Notice>,
     doubt: Option<Doubt>,
     /// What to do once a save that was asked for in doubt is done.
@@ -130,7 +141,7 @@ impl Window {
                 });
                 Document::new(Apparatus::default(), None)
             }
-            None => Document::new(demo(), None),
+            None => Document::new(DEMO.apparatus(), None),
         };
         let mut bench = Bench::default();
         bench.fit();
@@ -143,6 +154,9 @@ impl Window {
             worker: Worker::new(ctx),
             basis: None,
             dialogs: Dialogs::new(opening.system_dialogs),
+            starter: Starter::default(),
+            choices: Choices::default(),
+            is_blank: false,
             notice,
             doubt: None,
             after_save: None,
@@ -164,6 +178,8 @@ impl Window {
         }
         let Stance { tilt_deg, roll_deg } = self.session.stance;
         match command {
+            Command::Starter => self.starter.open(),
+            Command::Example(example) => self.put(&format!("Example: {}", example.name()), example.apparatus(), true),
             Command::Open => {
                 let near = self.session.document.path().map(Path::to_path_buf);
                 self.dialogs.ask(ctx, Purpose::Open, near.as_deref(), "");
@@ -246,6 +262,28 @@ impl Window {
         }
     }
 
+    /// Puts another design on the bench as one step; `kept` as in [`Document::replace`].
+    fn put(&mut self, words: &str, apparatus: Apparatus, kept: bool) {
+        let had_glass = !is_empty(self.session.document.now());
+        self.session.document.replace(words, apparatus, kept);
+        self.session.selection.clear();
+        self.session.stance = Stance::default();
+        self.bench.fit();
+        self.notice = had_glass.then(|| Notice {
+            text: "Undo brings back what was on the bench.".to_owned(),
+            is_refusal: false,
+        });
+    }
+
+    /// What an empty bench offers.
+    fn offer(&mut self, ui: &mut Ui, ctx: &egui::Context) {
+        match self.choices.show(ui, ui.max_rect()) {
+            Some(Chosen::Do(command)) => self.carry_out(ctx, command),
+            Some(Chosen::Blank) => self.is_blank = true,
+            None => {}
+        }
+    }
+
     /// Does what was asked, whether or not something is unsaved.
     fn proceed(&mut self, ctx: &egui::Context, doubt: Doubt) {
         match doubt {
@@ -271,7 +309,7 @@ impl Window {
             ctx.send_viewport_cmd(egui::ViewportCommand::CancelClose);
             self.doubt = Some(Doubt::Close);
         }
-        if self.doubt.is_some() || self.dialogs.is_open() {
+        if self.doubt.is_some() || self.dialogs.is_open() || self.starter.is_open() {
             return;
         }
         let in_field = ctx.memory(|memory| memory.focused().is_some()) || egui::Popup::is_any_open(ctx);
@@ -479,12 +517,19 @@ impl Window {
             .frame(foot)
             .show(ui, |ui| self.strip(ui));
         self.bring_up_to_date();
+        let empty = is_empty(self.session.document.now());
+        self.is_blank &= empty;
         CentralPanel::no_frame().show(ui, |ui| {
-            if let Some((_, scene)) = &self.scene {
+            if empty && !self.is_blank {
+                self.offer(ui, &ctx);
+            } else if let Some((_, scene)) = &self.scene {
                 self.bench
                     .show(ui, &mut self.session, scene, &self.still, &self.events.1);
             }
         });
+        if let Some(begun) = self.starter.show(&ctx, is_empty(self.session.document.now())) {
+            self.put(&begun.words, begun.apparatus, false);
+        }
         self.bring_up_to_date();
         if self.basis != before {
             // Something was drawn before the change that it depends on: lay this frame out once more.
@@ -499,9 +544,9 @@ impl Window {
     }
 }
 
-/// The example; a test makes sure that it can be read.
-fn demo() -> Apparatus {
-    file::read(DEMO).unwrap_or_default()
+/// Whether nothing stands on the bench.
+fn is_empty(apparatus: &Apparatus) -> bool {
+    apparatus.pieces.is_empty() && apparatus.rows.is_empty()
 }
 
 /// Reads a design; the message of a refusal names the file and the place in it.
@@ -546,10 +591,5 @@ mod tests {
     fn a_title_becomes_a_file_name() {
         assert_eq!(file_name_for("Rubidium, six ampoules"), "rubidium-six-ampoules.json");
         assert_eq!(file_name_for("../.."), "apparatus.json");
-    }
-
-    #[test]
-    fn the_example_can_be_read() {
-        assert!(demo().names().len() >= 8);
     }
 }
