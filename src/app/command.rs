@@ -7,6 +7,8 @@ use egui::{Key, KeyboardShortcut, Modifiers};
 /// A command. Menus, keys and tests send the same value.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Command {
+    /// Clear the bench for a new design.
+    New,
     /// Make an apparatus from a few numbers.
     Starter,
     /// Put a worked example on the bench.
@@ -17,6 +19,10 @@ pub enum Command {
     Save,
     /// Write the document to a file to be chosen.
     SaveAs,
+    /// Offer what earlier runs did not save.
+    UnsavedWork,
+    /// Empty the list of recent files.
+    ForgetRecent,
     /// Close the window.
     Quit,
     /// Take back the last change.
@@ -53,11 +59,30 @@ pub enum Command {
     Dark,
     /// The system's choice of colours.
     FollowSystem,
+    /// Text and controls a tenth larger.
+    Larger,
+    /// Text and controls a tenth smaller.
+    Smaller,
+    /// Text and controls as large as the system has them.
+    UsualSize,
+    /// Let things take their places at once, or move there.
+    LessMotion,
+    /// Give the focus to the next part of the window.
+    NextRegion,
+    /// Give the focus to the part of the window before.
+    PreviousRegion,
+    /// List everything that can be done.
+    AllActions,
+    /// Show the first hint.
+    Hint,
+    /// Version, cautions and licences.
+    About,
 }
 
 impl Command {
     /// Every command.
     pub const ALL: &[Self] = &[
+        Self::New,
         Self::Starter,
         Self::Example(Example::RubidiumSix),
         Self::Example(Example::GalliumIndiumEight),
@@ -66,6 +91,8 @@ impl Command {
         Self::Open,
         Self::Save,
         Self::SaveAs,
+        Self::UnsavedWork,
+        Self::ForgetRecent,
         Self::Quit,
         Self::Undo,
         Self::Redo,
@@ -84,6 +111,15 @@ impl Command {
         Self::Light,
         Self::Dark,
         Self::FollowSystem,
+        Self::Larger,
+        Self::Smaller,
+        Self::UsualSize,
+        Self::LessMotion,
+        Self::NextRegion,
+        Self::PreviousRegion,
+        Self::AllActions,
+        Self::Hint,
+        Self::About,
     ];
 
     /// Its words in a menu. Undo and redo name the step.
@@ -92,11 +128,14 @@ impl Command {
         match self {
             Self::Undo => named("Undo", session.document.undo_words()),
             Self::Redo => named("Redo", session.document.redo_words()),
+            Self::New => "New".into(),
             Self::Starter => "Starter…".into(),
             Self::Example(example) => format!("Example: {}", example.name()),
             Self::Open => "Open…".into(),
             Self::Save => "Save".into(),
             Self::SaveAs => "Save as…".into(),
+            Self::UnsavedWork => "Unsaved work…".into(),
+            Self::ForgetRecent => "Forget recent files".into(),
             Self::Quit => "Quit".into(),
             Self::SelectNothing => "Select nothing".into(),
             Self::Fit => "Fit".into(),
@@ -113,6 +152,15 @@ impl Command {
             Self::Light => "Light".into(),
             Self::Dark => "Dark".into(),
             Self::FollowSystem => "As the system".into(),
+            Self::Larger => "Larger text".into(),
+            Self::Smaller => "Smaller text".into(),
+            Self::UsualSize => "Usual text size".into(),
+            Self::LessMotion => "Less motion".into(),
+            Self::NextRegion => "Next part of the window".into(),
+            Self::PreviousRegion => "Previous part of the window".into(),
+            Self::AllActions => "All actions…".into(),
+            Self::Hint => "First hint".into(),
+            Self::About => "About Vialwright…".into(),
         }
     }
 
@@ -123,6 +171,7 @@ impl Command {
         let command = |key| KeyboardShortcut::new(Modifiers::COMMAND, key);
         let command_shift = |key| KeyboardShortcut::new(Modifiers::COMMAND | Modifiers::SHIFT, key);
         Some(match self {
+            Self::New => command(Key::N),
             Self::Starter => command_shift(Key::N),
             Self::Example(_) => return None,
             Self::Open => command(Key::O),
@@ -145,40 +194,85 @@ impl Command {
             Self::Column => command(Key::B),
             Self::Light => command_shift(Key::L),
             Self::Dark => command_shift(Key::D),
-            Self::FollowSystem => return None,
+            Self::Larger => command(Key::Plus),
+            Self::Smaller => command(Key::Minus),
+            Self::UsualSize => command(Key::Num0),
+            Self::NextRegion => plain(Key::F6),
+            Self::PreviousRegion => shift(Key::F6),
+            Self::AllActions => command(Key::K),
+            Self::UnsavedWork
+            | Self::ForgetRecent
+            | Self::FollowSystem
+            | Self::LessMotion
+            | Self::Hint
+            | Self::About => return None,
         })
+    }
+
+    /// A second key that hands may expect; it works and is listed, but stands in no menu.
+    pub fn second_shortcut(self) -> Option<KeyboardShortcut> {
+        match self {
+            Self::Redo => Some(KeyboardShortcut::new(Modifiers::COMMAND, Key::Y)),
+            Self::AllActions => Some(KeyboardShortcut::new(Modifiers::NONE, Key::F1)),
+            _ => None,
+        }
+    }
+
+    fn shortcuts(self) -> impl Iterator<Item = KeyboardShortcut> {
+        self.shortcut().into_iter().chain(self.second_shortcut())
     }
 
     /// Whether its key means something else while a field is typed into or another control has the focus.
     pub fn yields_to_fields(self) -> bool {
-        self.shortcut().is_some_and(|keys| !keys.modifiers.command)
+        let is_function = |key| matches!(key, Key::F1 | Key::F6);
+        self.shortcut()
+            .is_some_and(|keys| !keys.modifiers.command && !is_function(keys.logical_key))
     }
 
     /// Whether it can be done now.
     pub fn is_possible(self, session: &Session) -> bool {
-        match self {
-            Self::Undo => session.document.undo_words().is_some(),
-            Self::Redo => session.document.redo_words().is_some(),
-            Self::SelectNothing => !session.selection.is_empty(),
-            _ => true,
-        }
+        self.why_not(session).is_none()
+    }
+
+    /// Why it can't be done now.
+    pub fn why_not(self, session: &Session) -> Option<&'static str> {
+        let (possible, reason) = match self {
+            Self::Undo => (session.document.undo_words().is_some(), "Nothing has been done yet"),
+            Self::Redo => (session.document.redo_words().is_some(), "Nothing was taken back"),
+            Self::SelectNothing => (!session.selection.is_empty(), "Nothing is selected"),
+            _ => return None,
+        };
+        (!possible).then_some(reason)
     }
 
     /// The command whose key was pressed in this frame. Keys with more modifiers are asked first, so that they
     /// are not taken for those with fewer.
     pub(crate) fn pressed(ctx: &egui::Context, in_field: bool) -> Option<Self> {
-        let mut commands: Vec<_> = Self::ALL
+        let mut keys: Vec<_> = Self::ALL
             .iter()
-            .copied()
             .filter(|c| !(in_field && c.yields_to_fields()))
+            .flat_map(|c| c.shortcuts().map(move |keys| (*c, keys)))
             .collect();
-        commands.sort_by_key(|c| std::cmp::Reverse(c.shortcut().map_or(0, |keys| chord(keys.modifiers))));
-        ctx.input_mut(|input| {
-            commands
-                .into_iter()
-                .find(|c| c.shortcut().is_some_and(|keys| input.consume_shortcut(&keys)))
-        })
+        keys.sort_by_key(|(_, keys)| std::cmp::Reverse(chord(keys.modifiers)));
+        let found = ctx.input_mut(|input| keys.into_iter().find(|(_, keys)| input.consume_shortcut(keys)));
+        found.map(|(command, _)| command)
     }
+}
+
+/// A key with its modifiers for people: arrows and signs as such.
+pub(crate) fn keys_in_words(ctx: &egui::Context, keys: &KeyboardShortcut) -> String {
+    let whole = ctx.format_shortcut(keys);
+    let sign = match keys.logical_key {
+        Key::ArrowLeft => "←",
+        Key::ArrowRight => "→",
+        Key::ArrowUp => "↑",
+        Key::ArrowDown => "↓",
+        Key::Plus => "+",
+        Key::Minus => "−",
+        _ => return whole,
+    };
+    let modifiers = whole.strip_suffix(keys.logical_key.name()).unwrap_or_default();
+    format!("{modifiers}{sign}")
 }
 
 fn chord(modifiers: Modifiers) -> u8 {
@@ -191,9 +285,19 @@ mod tests {
 
     #[test]
     fn no_key_is_given_twice() {
-        let keys: Vec<_> = Command::ALL.iter().filter_map(|c| c.shortcut()).collect();
+        let keys: Vec<_> = Command::ALL.iter().flat_map(|c| c.shortcuts()).collect();
         for (i, key) in keys.iter().enumerate() {
             assert!(!keys[..i].contains(key), "{key:?}");
         }
+    }
+
+    #[test]
+    fn keys_are_written_for_people() {
+        let ctx = egui::Context::default();
+        ctx.set_os(egui::os::OperatingSystem::Nix);
+        let words = |command: Command| command.shortcut().map(|keys| keys_in_words(&ctx, &keys));
+        assert_eq!(words(Command::NudgeAnticlockwise).as_deref(), Some("Shift+←"));
+        assert_eq!(words(Command::Larger).as_deref(), Some("Ctrl++"));
+        assert_eq!(words(Command::Undo).as_deref(), Some("Ctrl+Z"));
     }
 }

@@ -234,7 +234,8 @@ impl Still {
                 })
             })
             .collect();
-        let held = settled.pools.iter().map(|pool| pool.volume).sum::<f64>();
+        // Adding zero turns the -0 of no pools at all into 0.
+        let held = settled.pools.iter().map(|pool| pool.volume).sum::<f64>() + 0.0;
         let port_name = |port: usize| {
             let piece = interior
                 .ports()

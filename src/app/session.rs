@@ -103,6 +103,9 @@ impl Document {
         self.path = None;
         if kept && hides_nothing {
             self.saved = Some(self.settled().clone());
+        } else if !self.is_unsaved() {
+            // It happens to be what the file let go of holds; what lies below it in the history may not be.
+            self.saved = None;
         }
     }
 
@@ -145,6 +148,16 @@ impl Document {
     /// Whether the document differs from its file.
     pub fn is_unsaved(&self) -> bool {
         self.saved.as_ref() != Some(self.settled())
+    }
+
+    /// What the file holds, as far as is known; `None` when there is no such file any more, or no design in it.
+    pub fn saved(&self) -> Option<&Apparatus> {
+        self.saved.as_ref()
+    }
+
+    /// Notes what the file now holds that something else has written or removed.
+    pub fn note_file(&mut self, holds: Option<Apparatus>) {
+        self.saved = holds;
     }
 
     /// Notes that `apparatus` now stands in the file at `path`.
@@ -230,6 +243,13 @@ impl Session {
             stance: Stance::default(),
             selection: Selection::default(),
         }
+    }
+
+    /// Takes up another document, upright and with nothing selected.
+    pub fn take_up(&mut self, document: Document) {
+        self.document = document;
+        self.stance = Stance::default();
+        self.selection.clear();
     }
 
     /// Turns the glass to `tilt_deg`, taken into -180 (exclusive) to 180, to a hundredth of a degree.

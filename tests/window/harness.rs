@@ -10,7 +10,7 @@ use vialwright::model::file;
 
 /// The window, made in its first frame, when there is a context to make it in.
 pub(crate) struct Held {
-    path: Option<PathBuf>,
+    opening: Opening,
     window: Option<Window>,
 }
 
@@ -23,19 +23,22 @@ impl std::ops::Deref for Held {
 }
 
 pub(crate) fn open(path: Option<PathBuf>) -> Harness<'static, Held> {
+    open_as(Opening {
+        path,
+        ..Opening::default()
+    })
+}
+
+pub(crate) fn open_as(opening: Opening) -> Harness<'static, Held> {
     let frame = |ui: &mut egui::Ui, held: &mut Held| {
-        let path = held.path.take();
+        let opening = std::mem::take(&mut held.opening);
         let ctx = ui.ctx().clone();
-        let opening = Opening {
-            path,
-            system_dialogs: false,
-        };
         held.window.get_or_insert_with(|| Window::new(&ctx, opening)).show(ui);
     };
     let mut harness = Harness::builder()
         .with_size([1280.0, 800.0])
         .with_max_steps(20)
-        .build_ui_state(frame, Held { path, window: None });
+        .build_ui_state(frame, Held { opening, window: None });
     harness.run();
     harness
 }

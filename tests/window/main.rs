@@ -4,4 +4,5 @@
 
 mod basics;
 mod begin;
+mod desk;
 mod harness;
