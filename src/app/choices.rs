@@ -22,10 +22,11 @@ pub(crate) enum Chosen {
 
 /// Least and greatest width of a choice, and its height, points.
 const WIDTH: (f32, f32) = (170.0, 236.0);
-const HEIGHT: f32 = 172.0;
+const HEIGHT: f32 = 178.0;
 const GAP: f32 = 12.0;
-/// Between examples, points.
-const ROW_GAP: f32 = 6.0;
+/// Between examples, and height of the words above them, points.
+const ROW_GAP: f32 = 5.0;
+const ROW_HEAD: f32 = 17.0;
 /// Around everything, points.
 const MARGIN: egui::Vec2 = vec2(20.0, 18.0);
 /// Height of the sentence above the choices with what lies below it, points.
@@ -106,7 +107,11 @@ impl Choices {
                         }
                         ui.vertical(|ui| {
                             ui.spacing_mut().item_spacing.y = ROW_GAP;
-                            let row_size = vec2(width, (HEIGHT - 3.0 * ROW_GAP) / 4.0);
+                            let (head, _) = ui.allocate_exact_size(vec2(width, ROW_HEAD), Sense::hover());
+                            let (at, words) = (head.left_bottom(), "Or a worked example");
+                            let font = theme::heavy(13.0);
+                            ui.painter().text(at, Align2::LEFT_BOTTOM, words, font, colours.text);
+                            let row_size = vec2(width, (HEIGHT - ROW_HEAD) / 4.0 - ROW_GAP);
                             for (example, sketch) in &mut pictures.examples {
                                 if row(ui, row_size, *example, sketch).clicked() {
                                     chosen = Some(Chosen::Do(Command::Example(*example)));

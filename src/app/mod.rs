@@ -520,7 +520,8 @@ impl Window {
         if let Some(begun) = self.starter.show(&ctx, is_empty(self.session.document.now())) {
             self.put(&begun.words, begun.apparatus, false);
         }
-        if let Some(hint) = &self.hint
+        // The hint speaks of what is on the bench, so it waits until something can be.
+        if let Some(hint) = self.hint.as_ref().filter(|_| !empty || self.is_blank)
             && hint.show(&ctx, &self.session, bench)
         {
             self.hint = None;

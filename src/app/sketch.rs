@@ -32,6 +32,7 @@ impl Sketch {
         let mut sketch = Self::of(apparatus);
         let drawing = &mut sketch.scene.drawing;
         drawing.ticks.clear();
+        drawing.mouths.clear();
         for glass in &mut drawing.glass {
             glass.centreline.strokes.clear();
         }

@@ -6,3 +6,4 @@ mod basics;
 mod begin;
 mod desk;
 mod harness;
+mod jobs;
