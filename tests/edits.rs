@@ -9,6 +9,7 @@ use proptest::test_runner::{Config, TestRunner};
 use std::cell::RefCell;
 use std::collections::BTreeMap;
 use vialwright::app::Document;
+use vialwright::model::cutting::Grafts;
 use vialwright::model::{
     Ampoule, Apparatus, Bottom, Bridge, Bulb, BulbShape, Edit, Element, End, Fitting, FittingKind, Form, OwnSize,
     Piece, Place, Route, Row, Seat, Tube, TubeSize, file, param,
@@ -55,6 +56,8 @@ kinds!(
     Fill,
     OwnStock,
     Mirror,
+    MirrorPieces,
+    Graft,
 );
 
 /// Kinds that nothing can be wrong with: no name, number or text that could be refused.
@@ -446,6 +449,18 @@ fn make(dice: &Dice, apparatus: &Apparatus) -> Edit {
             note: dice.text.clone(),
         }]),
         Kind::Mirror => Edit::Mirror,
+        Kind::MirrorPieces => Edit::MirrorPieces(vec![any_name(), names.pick(dice, &names.pieces)]),
+        Kind::Graft => {
+            let cutting = apparatus.cutting(&[any_name(), dice.of(2, &names.pieces).clone()]);
+            // Made for an empty bench, its names are taken on this one.
+            let (bench, onto) = match dice.picks[3] % 3 {
+                0 => (&Apparatus::default(), None),
+                1 => (apparatus, None),
+                _ => (apparatus, Some(dice.of(4, &names.all).as_str())),
+            };
+            let graft = cutting.and_then(|cutting| bench.graft(&cutting, onto).ok());
+            graft.unwrap_or_else(|| Edit::Graft(Grafts::default()))
+        }
     }
 }
 

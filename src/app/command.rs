@@ -1,7 +1,9 @@
 //! Everything that can be done by a menu or a key: label, key and when it is possible, in one place.
 
+use super::deed::{Deed, Fitting, Item, Stride, Way};
 use super::examples::Example;
 use super::session::Session;
+use crate::units::LengthUnit;
 use egui::{Key, KeyboardShortcut, Modifiers};
 
 /// A command. Menus, keys and tests send the same value.
@@ -31,6 +33,8 @@ pub enum Command {
     Redo,
     /// Drop the selection.
     SelectNothing,
+    /// Something that is done to pieces.
+    Piece(Deed),
     /// Show the whole apparatus within the tilt ring.
     Fit,
     /// Look closer.
@@ -53,6 +57,8 @@ pub enum Command {
     RollAway,
     /// Show or hide the column of numbers.
     Column,
+    /// Show lengths in inches, or in millimetres again.
+    Inches,
     /// Light colours.
     Light,
     /// Dark colours.
@@ -97,6 +103,45 @@ impl Command {
         Self::Undo,
         Self::Redo,
         Self::SelectNothing,
+        Self::Piece(Deed::Take(Item::Tube)),
+        Self::Piece(Deed::Take(Item::Bulb)),
+        Self::Piece(Deed::Take(Item::Bridge)),
+        Self::Piece(Deed::Take(Item::Ampoule)),
+        Self::Piece(Deed::Take(Item::Row)),
+        Self::Piece(Deed::Take(Item::Fitting(Fitting::VacuumPort))),
+        Self::Piece(Deed::Take(Item::Fitting(Fitting::GasPort))),
+        Self::Piece(Deed::Take(Item::Fitting(Fitting::Stopcock))),
+        Self::Piece(Deed::Take(Item::Fitting(Fitting::Joint))),
+        Self::Piece(Deed::Take(Item::Fitting(Fitting::Cap))),
+        Self::Piece(Deed::SelectAll),
+        Self::Piece(Deed::SelectNext),
+        Self::Piece(Deed::SelectPrevious),
+        Self::Piece(Deed::SelectRow),
+        Self::Piece(Deed::Cut),
+        Self::Piece(Deed::Copy),
+        Self::Piece(Deed::Paste),
+        Self::Piece(Deed::Duplicate),
+        Self::Piece(Deed::Mirror),
+        Self::Piece(Deed::MirrorDrawing),
+        Self::Piece(Deed::Remove),
+        Self::Piece(Deed::Rename),
+        Self::Piece(Deed::Menu),
+        Self::Piece(Deed::Shift(Way::Left, Stride::Plain)),
+        Self::Piece(Deed::Shift(Way::Left, Stride::Fine)),
+        Self::Piece(Deed::Shift(Way::Left, Stride::Wide)),
+        Self::Piece(Deed::Shift(Way::Right, Stride::Plain)),
+        Self::Piece(Deed::Shift(Way::Right, Stride::Fine)),
+        Self::Piece(Deed::Shift(Way::Right, Stride::Wide)),
+        Self::Piece(Deed::Shift(Way::Up, Stride::Plain)),
+        Self::Piece(Deed::Shift(Way::Up, Stride::Fine)),
+        Self::Piece(Deed::Shift(Way::Up, Stride::Wide)),
+        Self::Piece(Deed::Shift(Way::Down, Stride::Plain)),
+        Self::Piece(Deed::Shift(Way::Down, Stride::Fine)),
+        Self::Piece(Deed::Shift(Way::Down, Stride::Wide)),
+        Self::Piece(Deed::Turn(true, Stride::Plain)),
+        Self::Piece(Deed::Turn(true, Stride::Fine)),
+        Self::Piece(Deed::Turn(false, Stride::Plain)),
+        Self::Piece(Deed::Turn(false, Stride::Fine)),
         Self::Fit,
         Self::ZoomIn,
         Self::ZoomOut,
@@ -108,6 +153,7 @@ impl Command {
         Self::RollTowards,
         Self::RollAway,
         Self::Column,
+        Self::Inches,
         Self::Light,
         Self::Dark,
         Self::FollowSystem,
@@ -138,6 +184,7 @@ impl Command {
             Self::ForgetRecent => "Forget recent files".into(),
             Self::Quit => "Quit".into(),
             Self::SelectNothing => "Select nothing".into(),
+            Self::Piece(deed) => deed.label(session),
             Self::Fit => "Fit".into(),
             Self::ZoomIn => "Closer".into(),
             Self::ZoomOut => "Farther".into(),
@@ -149,6 +196,10 @@ impl Command {
             Self::RollTowards => "Roll 1° towards you".into(),
             Self::RollAway => "Roll 1° away".into(),
             Self::Column => "Numbers".into(),
+            Self::Inches => match session.length_unit {
+                LengthUnit::Millimetre => "Show lengths in inches".into(),
+                LengthUnit::Inch => "Show lengths in millimetres".into(),
+            },
             Self::Light => "Light".into(),
             Self::Dark => "Dark".into(),
             Self::FollowSystem => "As the system".into(),
@@ -167,9 +218,10 @@ impl Command {
     /// Its key, if it has one.
     pub fn shortcut(self) -> Option<KeyboardShortcut> {
         let plain = |key| KeyboardShortcut::new(Modifiers::NONE, key);
-        let shift = |key| KeyboardShortcut::new(Modifiers::SHIFT, key);
         let command = |key| KeyboardShortcut::new(Modifiers::COMMAND, key);
         let command_shift = |key| KeyboardShortcut::new(Modifiers::COMMAND | Modifiers::SHIFT, key);
+        let alt = |key| KeyboardShortcut::new(Modifiers::ALT, key);
+        let alt_shift = |key| KeyboardShortcut::new(Modifiers::ALT | Modifiers::SHIFT, key);
         Some(match self {
             Self::New => command(Key::N),
             Self::Starter => command_shift(Key::N),
@@ -185,12 +237,12 @@ impl Command {
             Self::ZoomIn => plain(Key::Plus),
             Self::ZoomOut => plain(Key::Minus),
             Self::Upright => plain(Key::Home),
-            Self::TiltAnticlockwise => plain(Key::ArrowLeft),
-            Self::TiltClockwise => plain(Key::ArrowRight),
-            Self::NudgeAnticlockwise => shift(Key::ArrowLeft),
-            Self::NudgeClockwise => shift(Key::ArrowRight),
-            Self::RollTowards => plain(Key::ArrowDown),
-            Self::RollAway => plain(Key::ArrowUp),
+            Self::TiltAnticlockwise => alt(Key::ArrowLeft),
+            Self::TiltClockwise => alt(Key::ArrowRight),
+            Self::NudgeAnticlockwise => alt_shift(Key::ArrowLeft),
+            Self::NudgeClockwise => alt_shift(Key::ArrowRight),
+            Self::RollTowards => alt(Key::ArrowDown),
+            Self::RollAway => alt(Key::ArrowUp),
             Self::Column => command(Key::B),
             Self::Light => command_shift(Key::L),
             Self::Dark => command_shift(Key::D),
@@ -198,14 +250,16 @@ impl Command {
             Self::Smaller => command(Key::Minus),
             Self::UsualSize => command(Key::Num0),
             Self::NextRegion => plain(Key::F6),
-            Self::PreviousRegion => shift(Key::F6),
+            Self::PreviousRegion => KeyboardShortcut::new(Modifiers::SHIFT, Key::F6),
             Self::AllActions => command(Key::K),
             Self::UnsavedWork
             | Self::ForgetRecent
             | Self::FollowSystem
             | Self::LessMotion
             | Self::Hint
+            | Self::Inches
             | Self::About => return None,
+            Self::Piece(deed) => return deed.shortcut(),
         })
     }
 
@@ -218,15 +272,38 @@ impl Command {
         }
     }
 
-    fn shortcuts(self) -> impl Iterator<Item = KeyboardShortcut> {
-        self.shortcut().into_iter().chain(self.second_shortcut())
+    fn shortcuts(self, session: &Session) -> impl Iterator<Item = KeyboardShortcut> {
+        let all = [self.shortcut(), self.second_shortcut(), self.bare_key(session)];
+        all.into_iter().flatten()
+    }
+
+    /// The key without Alt, which it has while nothing is selected: the arrows move what is selected, and turn the
+    /// glass when nothing is.
+    pub fn bare_key(self, session: &Session) -> Option<KeyboardShortcut> {
+        let keys = self.shortcut().filter(|keys| keys.modifiers.alt)?;
+        let bare = Modifiers {
+            alt: false,
+            ..keys.modifiers
+        };
+        session
+            .selection
+            .is_empty()
+            .then(|| KeyboardShortcut::new(bare, keys.logical_key))
     }
 
     /// Whether its key means something else while a field is typed into or another control has the focus.
     pub fn yields_to_fields(self) -> bool {
         let is_function = |key| matches!(key, Key::F1 | Key::F6);
-        self.shortcut()
-            .is_some_and(|keys| !keys.modifiers.command && !is_function(keys.logical_key))
+        let is_arrow = matches!(self, Self::Piece(Deed::Shift(..)));
+        is_arrow
+            || self
+                .shortcut()
+                .is_some_and(|keys| !keys.modifiers.command && !is_function(keys.logical_key))
+    }
+
+    /// Whether its key means something else while text is typed.
+    fn yields_to_text(self) -> bool {
+        self.yields_to_fields() || matches!(self, Self::Piece(_))
     }
 
     /// Whether it can be done now.
@@ -240,6 +317,7 @@ impl Command {
             Self::Undo => (session.document.undo_words().is_some(), "Nothing has been done yet"),
             Self::Redo => (session.document.redo_words().is_some(), "Nothing was taken back"),
             Self::SelectNothing => (!session.selection.is_empty(), "Nothing is selected"),
+            Self::Piece(deed) => (deed.is_possible(session), deed.needs()),
             _ => return None,
         };
         (!possible).then_some(reason)
@@ -247,11 +325,13 @@ impl Command {
 
     /// The command whose key was pressed in this frame. Keys with more modifiers are asked first, so that they
     /// are not taken for those with fewer.
-    pub(crate) fn pressed(ctx: &egui::Context, in_field: bool) -> Option<Self> {
+    pub(crate) fn pressed(ctx: &egui::Context, session: &Session, in_text: bool, in_field: bool) -> Option<Self> {
         let mut keys: Vec<_> = Self::ALL
             .iter()
-            .filter(|c| !(in_field && c.yields_to_fields()))
-            .flat_map(|c| c.shortcuts().map(move |keys| (*c, keys)))
+            .copied()
+            .filter(|c| !(in_field && c.yields_to_fields() || in_text && c.yields_to_text()))
+            .flat_map(|c| c.shortcuts(session).map(move |keys| (c, keys)))
+            .filter(|(c, _)| !matches!(c, Self::Piece(Deed::Shift(..))) || c.is_possible(session))
             .collect();
         keys.sort_by_key(|(_, keys)| std::cmp::Reverse(chord(keys.modifiers)));
         let found = ctx.input_mut(|input| keys.into_iter().find(|(_, keys)| input.consume_shortcut(keys)));
@@ -282,12 +362,22 @@ fn chord(modifiers: Modifiers) -> u8 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::app::Document;
 
     #[test]
     fn no_key_is_given_twice() {
-        let keys: Vec<_> = Command::ALL.iter().flat_map(|c| c.shortcuts()).collect();
-        for (i, key) in keys.iter().enumerate() {
-            assert!(!keys[..i].contains(key), "{key:?}");
+        let apparatus = crate::model::sample::apparatus();
+        let mut session = Session::new(Document::new(apparatus, None));
+        for selected in [false, true] {
+            if selected {
+                session.selection.only("pot");
+            }
+            let moves = |c: &&Command| matches!(c, Command::Piece(Deed::Shift(..)));
+            let commands = Command::ALL.iter().filter(|c| selected || !moves(c));
+            let keys: Vec<_> = commands.flat_map(|c| c.shortcuts(&session)).collect();
+            for (i, key) in keys.iter().enumerate() {
+                assert!(!keys[..i].contains(key), "{key:?}");
+            }
         }
     }
 
@@ -296,7 +386,7 @@ mod tests {
         let ctx = egui::Context::default();
         ctx.set_os(egui::os::OperatingSystem::Nix);
         let words = |command: Command| command.shortcut().map(|keys| keys_in_words(&ctx, &keys));
-        assert_eq!(words(Command::NudgeAnticlockwise).as_deref(), Some("Shift+←"));
+        assert_eq!(words(Command::NudgeAnticlockwise).as_deref(), Some("Alt+Shift+←"));
         assert_eq!(words(Command::Larger).as_deref(), Some("Ctrl++"));
         assert_eq!(words(Command::Undo).as_deref(), Some("Ctrl+Z"));
     }

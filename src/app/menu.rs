@@ -1,6 +1,7 @@
 //! The bar at the top: menus, undo and redo, the document's name.
 
 use super::command::{Command, keys_in_words};
+use super::deed::{Deed, Fitting, Item, Stride, Way};
 use super::examples::Example;
 use super::region::Region;
 use super::session::Session;
@@ -8,6 +9,46 @@ use super::theme;
 use egui::accesskit::{Role, Toggled};
 use egui::{Align, Button, Layout, MenuBar, RichText, ScrollArea, ThemePreference, Ui};
 use std::path::{Path, PathBuf};
+
+const COPIES: &[Command] = &[
+    Command::Piece(Deed::Cut),
+    Command::Piece(Deed::Copy),
+    Command::Piece(Deed::Paste),
+    Command::Piece(Deed::Duplicate),
+    Command::Piece(Deed::Remove),
+];
+const SELECTION: &[Command] = &[
+    Command::Piece(Deed::SelectAll),
+    Command::Piece(Deed::SelectRow),
+    Command::Piece(Deed::SelectNext),
+    Command::Piece(Deed::SelectPrevious),
+    Command::SelectNothing,
+];
+const PLACES: &[Command] = &[
+    Command::Piece(Deed::Take(Item::Tube)),
+    Command::Piece(Deed::Take(Item::Bulb)),
+    Command::Piece(Deed::Take(Item::Bridge)),
+    Command::Piece(Deed::Take(Item::Ampoule)),
+    Command::Piece(Deed::Take(Item::Row)),
+];
+const FITTINGS: &[Command] = &[
+    Command::Piece(Deed::Take(Item::Fitting(Fitting::VacuumPort))),
+    Command::Piece(Deed::Take(Item::Fitting(Fitting::GasPort))),
+    Command::Piece(Deed::Take(Item::Fitting(Fitting::Stopcock))),
+    Command::Piece(Deed::Take(Item::Fitting(Fitting::Joint))),
+    Command::Piece(Deed::Take(Item::Fitting(Fitting::Cap))),
+];
+const PIECE: &[Command] = &[
+    Command::Piece(Deed::Rename),
+    Command::Piece(Deed::Turn(true, Stride::Plain)),
+    Command::Piece(Deed::Turn(false, Stride::Plain)),
+    Command::Piece(Deed::Mirror),
+    Command::Piece(Deed::MirrorDrawing),
+    Command::Piece(Deed::Shift(Way::Left, Stride::Plain)),
+    Command::Piece(Deed::Shift(Way::Right, Stride::Plain)),
+    Command::Piece(Deed::Shift(Way::Up, Stride::Plain)),
+    Command::Piece(Deed::Shift(Way::Down, Stride::Plain)),
+];
 
 /// All menus with their groups. Every command stands in one of them.
 pub(crate) const MENUS: &[(&str, &[&[Command]])] = &[
@@ -27,7 +68,8 @@ pub(crate) const MENUS: &[(&str, &[&[Command]])] = &[
             &[Command::Quit],
         ],
     ),
-    ("Edit", &[&[Command::Undo, Command::Redo], &[Command::SelectNothing]]),
+    ("Edit", &[&[Command::Undo, Command::Redo], COPIES, SELECTION]),
+    ("Piece", &[PLACES, FITTINGS, PIECE]),
     (
         "Glass",
         &[
@@ -47,6 +89,7 @@ pub(crate) const MENUS: &[(&str, &[&[Command]])] = &[
             &[Command::Fit, Command::ZoomIn, Command::ZoomOut],
             &[Command::Column],
             &[Command::Larger, Command::Smaller, Command::UsualSize],
+            &[Command::Inches],
             &[Command::Light, Command::Dark, Command::FollowSystem],
             &[Command::LessMotion],
             &[Command::NextRegion, Command::PreviousRegion],
@@ -61,6 +104,8 @@ pub(crate) struct Facts<'a> {
     pub column: bool,
     /// Whether motion is off.
     pub less_motion: bool,
+    /// Whether lengths are shown in inches.
+    pub inches: bool,
     /// Recent files, the latest first.
     pub recent: &'a [PathBuf],
 }
@@ -134,9 +179,16 @@ fn entry(ui: &mut Ui, command: Command, session: &Session, facts: &Facts<'_>) ->
     if command == Command::ForgetRecent {
         return recent(ui, facts.recent);
     }
+    let (_, chosen) = item(ui, command, session, is_on(ui.ctx(), command, facts));
+    chosen.then_some(Choice::Command(command))
+}
+
+/// A command as a line of a menu, with whether it stands on if it switches something; its response, and whether it
+/// was chosen.
+pub(crate) fn item(ui: &mut Ui, command: Command, session: &Session, on: Option<bool>) -> (egui::Response, bool) {
     let label = command.label(session);
-    let keys = command.shortcut().map(|keys| keys_in_words(ui.ctx(), &keys));
-    let on = is_on(ui.ctx(), command, facts);
+    let keys = command.bare_key(session).or(command.shortcut());
+    let keys = keys.map(|keys| keys_in_words(ui.ctx(), &keys));
     let mut button = Button::new(&label).selected(on.unwrap_or(false));
     if let Some(keys) = &keys {
         button = button.shortcut_text(keys);
@@ -159,11 +211,11 @@ fn entry(ui: &mut Ui, command: Command, session: &Session, facts: &Facts<'_>) ->
         Some(reason) => response.on_disabled_hover_text(reason),
         None => response,
     };
-    if response.clicked() {
+    let chosen = response.clicked();
+    if chosen {
         ui.close();
-        return Some(Choice::Command(command));
     }
-    None
+    (response, chosen)
 }
 
 /// Whether a command that switches something stands on; `None` for the others.
@@ -172,6 +224,7 @@ pub(crate) fn is_on(ctx: &egui::Context, command: Command, facts: &Facts<'_>) ->
     Some(match command {
         Command::Column => facts.column,
         Command::LessMotion => facts.less_motion,
+        Command::Inches => facts.inches,
         Command::Light => colours == ThemePreference::Light,
         Command::Dark => colours == ThemePreference::Dark,
         Command::FollowSystem => colours == ThemePreference::System,
@@ -215,7 +268,8 @@ pub(crate) fn recent_words(path: &Path, there: bool) -> String {
 /// The menu in which a command stands.
 pub(crate) fn menu_of(command: Command) -> &'static str {
     let holds = |(_, groups): &&(&str, &[&[Command]])| groups.iter().any(|group| group.contains(&command));
-    MENUS.iter().find(holds).map_or("", |(name, _)| name)
+    // Finer steps stand in no menu, and belong to their plain ones.
+    MENUS.iter().find(holds).map_or("Piece", |(name, _)| name)
 }
 
 /// The document's name, and whether it has been changed since it was saved.
@@ -238,7 +292,7 @@ mod tests {
     use super::*;
 
     #[test]
-    fn every_command_stands_in_one_menu() {
+    fn every_command_but_finer_steps_stands_in_one_menu() {
         for command in Command::ALL {
             let places = MENUS
                 .iter()
@@ -246,7 +300,11 @@ mod tests {
                 .flat_map(|group| group.iter())
                 .filter(|placed| *placed == command)
                 .count();
-            assert_eq!(places, 1, "{command:?}");
+            let is_finer = matches!(
+                command,
+                Command::Piece(Deed::Shift(_, Stride::Fine | Stride::Wide) | Deed::Turn(_, Stride::Fine) | Deed::Menu)
+            );
+            assert_eq!(places, usize::from(!is_finer), "{command:?}");
         }
     }
 }

@@ -3,49 +3,71 @@
 mod about;
 mod actions;
 mod bench;
+mod catch;
 mod choices;
+mod clip;
 mod command;
 mod controls;
+mod deed;
 mod desk;
 mod dialogs;
 mod doubts;
+mod editor;
 mod examples;
 mod field;
+mod ghost;
 mod glass;
+mod grip;
+mod handle_marks;
+mod handles;
 mod hint;
+mod joining;
 mod keeper;
 mod ledger;
 mod menu;
+mod names;
 mod nodes;
 mod notice;
 mod numbers;
 mod paint;
 mod particulars;
+mod picker;
+mod piece_menu;
+mod placing;
+mod propose;
 mod question;
+mod readout;
 mod region;
+mod removal;
 mod restore;
 mod ring;
 mod scene;
 mod session;
 mod settings;
+mod shift;
 mod sketch;
+mod snap;
 mod start;
+mod tag;
 mod theme;
+mod tray;
 mod view;
 mod worker;
 
 pub use command::Command;
+pub use deed::{Deed, Fitting, Item, Stride, Way};
 pub use examples::Example;
 pub use session::{Document, Selection, Session};
 
 use crate::geom::Stance;
 use crate::model::Apparatus;
-use crate::units::{self, Quantity};
+use crate::units::{self, LengthUnit, Quantity};
 use about::About;
 use actions::{Actions, Outcome};
 use bench::Bench;
 use choices::{Choices, Chosen};
 use desk::Desk;
+use editor::Editor;
 use egui::{CentralPanel, Frame, Id, Key, Margin, Modifiers, Panel, RichText, ThemePreference, Ui};
 use field::{Change, Field};
 use hint::Hint;
@@ -56,6 +78,7 @@ use ring::Event;
 use scene::{Scene, Still};
 use start::Starter;
 use std::path::PathBuf;
+use tray::{Picked, Tray};
 use worker::{Subject, Worker};
 
 /// The example that is shown when no file is named.
@@ -114,6 +137,7 @@ struct Basis {
 pub struct Window {
     session: Session,
     bench: Bench,
+    tray: Tray,
     scene: Option<(u64, Scene)>,
     still: Still,
     events: (Subject, Vec<Event>),
@@ -155,6 +179,7 @@ impl Window {
             hint: shows_hint.then(|| Hint::new(&session)),
             session,
             bench,
+            tray: Tray::default(),
             scene: None,
             still: Still::default(),
             events: (Subject::default(), Vec::new()),
@@ -213,7 +238,14 @@ impl Window {
             Command::NudgeClockwise => self.session.tilt_to(tilt_deg - 0.1),
             Command::RollTowards => self.session.roll_to(roll_deg + 1.0),
             Command::RollAway => self.session.roll_to(roll_deg - 1.0),
+            Command::Piece(deed) => self.do_to_pieces(ctx, deed, None),
             Command::Column => self.turn_column(ctx),
+            Command::Inches => {
+                self.session.length_unit = match self.session.length_unit {
+                    LengthUnit::Millimetre => LengthUnit::Inch,
+                    LengthUnit::Inch => LengthUnit::Millimetre,
+                }
+            }
             Command::Light => ctx.set_theme(ThemePreference::Light),
             Command::Dark => ctx.set_theme(ThemePreference::Dark),
             Command::FollowSystem => ctx.set_theme(ThemePreference::System),
@@ -251,6 +283,21 @@ impl Window {
             is_refusal: true,
             can_go: true,
         });
+    }
+
+    /// Does something to the pieces on the bench; `text` is what the clipboard holds, when it came with it.
+    fn do_to_pieces(&mut self, ctx: &egui::Context, deed: Deed, text: Option<String>) {
+        self.bench.editor.carry_out(ctx, &mut self.session, deed, text);
+        self.take_notice();
+    }
+
+    /// Shows what the editing has to say at the foot of the window.
+    fn take_notice(&mut self) {
+        match self.bench.editor.take_notice() {
+            Some(text) if text.is_empty() => self.notice = None,
+            Some(text) => self.refuse(text),
+            None => {}
+        }
     }
 
     fn shows_column(&self, ctx: &egui::Context) -> bool {
@@ -301,12 +348,22 @@ impl Window {
         if self.is_covered() {
             return;
         }
-        let in_field =
-            ctx.memory(|memory| memory.focused().is_some()) && !region::has_focus(ctx) || egui::Popup::is_any_open(ctx);
+        let focused = ctx.memory(|memory| memory.focused());
+        let in_text = focused.is_some_and(|id| egui::TextEdit::load_state(ctx, id).is_some());
+        let on_bench = focused.is_none() || region::has_focus(ctx) || self.bench.has_focus(ctx, &self.session);
+        let in_field = !on_bench || egui::Popup::is_any_open(ctx);
         if self.drawer && !in_field && ctx.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
             self.drawer = false;
         }
-        if let Some(command) = Command::pressed(ctx, in_field) {
+        self.bench.editor.take_keys(ctx, &mut self.session, in_field);
+        if self.bench.editor.is_asking() {
+            return;
+        }
+        if let Some((deed, text)) = Editor::pressed(ctx, in_text, in_field) {
+            self.do_to_pieces(ctx, deed, text);
+        }
+        self.bench.editor.await_paste(&mut self.session);
+        if let Some(command) = Command::pressed(ctx, &self.session, in_text, in_field) {
             self.carry_out(ctx, command);
         }
     }
@@ -463,6 +520,7 @@ impl Window {
         let facts = menu::Facts {
             column: self.shows_column(&ctx),
             less_motion: self.desk.settings().less_motion,
+            inches: self.session.length_unit == LengthUnit::Inch,
             recent: &self.desk.settings().recent,
         };
         let chosen = Panel::top("menu")
@@ -477,11 +535,12 @@ impl Window {
         }
         self.bring_up_to_date();
         let before = self.basis;
+        let chosen_before = self.session.selection.clone();
         self.follow_events();
         let place = Place::within(ctx.content_rect().size());
         let numbers = self.shows_column(&ctx);
         if numbers && place == Place::Beside {
-            numbers::beside(ui, &mut self.session, &self.still);
+            numbers::beside(ui, &mut self.session, numbers::Seen::of(&self.still, &self.scene));
         }
         let foot = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(10, 4));
         Panel::bottom("strip").exact_size(36.0).frame(foot).show(ui, |ui| {
@@ -499,15 +558,33 @@ impl Window {
             }
         }
         if numbers && place == Place::Below {
-            numbers::below(ui, &mut self.session, &self.still);
+            numbers::below(ui, &mut self.session, numbers::Seen::of(&self.still, &self.scene));
+        }
+        let tray = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(4, 6));
+        let in_hand = self.bench.editor.in_hand();
+        let picked = Panel::left("tray")
+            .resizable(false)
+            .exact_size(tray::WIDTH)
+            .frame(tray)
+            .show(ui, |ui| {
+                Region::Tray.mark(ui, ui.max_rect().expand(2.0));
+                self.tray.show(ui, in_hand)
+            })
+            .inner;
+        match picked {
+            Some(Picked::Taken(item, carried)) => self.bench.editor.take(item, carried),
+            Some(Picked::Chosen(item)) => self.bench.editor.put(&mut self.session, item),
+            None => {}
         }
         self.bring_up_to_date();
         let empty = is_empty(self.session.document.now());
         self.is_blank &= empty;
+        // A piece that was taken from the tray is an answer as well.
+        let offers = empty && !self.is_blank && self.bench.editor.in_hand().is_none();
         let bench = ui.available_rect_before_wrap();
         CentralPanel::no_frame().show(ui, |ui| {
             Region::Bench.mark(ui, bench);
-            if empty && !self.is_blank {
+            if offers {
                 self.offer(ui, &ctx);
             } else if let Some((_, scene)) = &self.scene {
                 self.bench
@@ -515,22 +592,32 @@ impl Window {
             }
         });
         if numbers && place == Place::Drawer {
-            numbers::drawer(&ctx, bench, &mut self.leaf, &mut self.session, &self.still);
+            numbers::drawer(
+                &ctx,
+                bench,
+                &mut self.leaf,
+                &mut self.session,
+                numbers::Seen::of(&self.still, &self.scene),
+            );
         }
         if let Some(begun) = self.starter.show(&ctx, is_empty(self.session.document.now())) {
             self.put(&begun.words, begun.apparatus, false);
         }
         // The hint speaks of what is on the bench, so it waits until something can be.
-        if let Some(hint) = self.hint.as_ref().filter(|_| !empty || self.is_blank)
+        if let Some(hint) = self.hint.as_ref().filter(|_| !offers)
             && hint.show(&ctx, &self.session, bench)
         {
             self.hint = None;
             self.desk.remember(|settings| settings.hint_done = true);
         }
         self.bring_up_to_date();
-        if self.basis != before {
+        if self.basis != before || self.session.selection != chosen_before {
             // Something was drawn before the change that it depends on: lay this frame out once more.
-            ctx.request_discard("the document or the stance changed within the frame");
+            ctx.request_discard("the document, the stance or the selection changed within the frame");
+        }
+        self.take_notice();
+        if self.bench.editor.is_waiting() {
+            ctx.request_repaint();
         }
         self.show_over(&ctx);
         self.keep_unsaved();

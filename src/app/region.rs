@@ -12,6 +12,8 @@ use egui::{Context, EventFilter, Id, LayerId, Order, Rect, Sense, Stroke, Stroke
 pub(crate) enum Region {
     /// The glass.
     Bench,
+    /// The pieces to place.
+    Tray,
     /// The selected piece.
     Particulars,
     /// The vessels.
@@ -31,12 +33,20 @@ struct Seen {
 
 impl Region {
     /// All parts, in the order in which the keys go through them.
-    pub(crate) const ORDER: [Self; 5] = [Self::Bench, Self::Particulars, Self::Ledger, Self::Strip, Self::Menu];
+    pub(crate) const ORDER: [Self; 6] = [
+        Self::Bench,
+        Self::Tray,
+        Self::Particulars,
+        Self::Ledger,
+        Self::Strip,
+        Self::Menu,
+    ];
 
     /// Its name for people.
     pub(crate) fn label(self) -> &'static str {
         match self {
             Self::Bench => "Bench",
+            Self::Tray => "Tray of pieces to place",
             Self::Particulars => "Particulars of the selected piece",
             Self::Ledger => "Ledger of the vessels",
             Self::Strip => "Stance and messages",

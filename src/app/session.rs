@@ -2,6 +2,7 @@
 
 use crate::geom::Stance;
 use crate::model::Apparatus;
+use crate::units::LengthUnit;
 use std::path::{Path, PathBuf};
 
 /// One change and what came of it.
@@ -64,6 +65,11 @@ impl Document {
             self.preview = Some(apparatus);
             self.revision += 1;
         }
+    }
+
+    /// Whether a change is under way.
+    pub fn is_previewing(&self) -> bool {
+        self.preview.is_some()
     }
 
     /// Takes back a change that is under way.
@@ -233,15 +239,18 @@ pub struct Session {
     pub stance: Stance,
     /// What is selected.
     pub selection: Selection,
+    /// The unit in which lengths are shown and, without a unit, typed.
+    pub length_unit: LengthUnit,
 }
 
 impl Session {
-    /// A session on a fresh document, upright, with nothing selected.
+    /// A session on a fresh document, upright, with nothing selected and lengths in millimetres.
     pub fn new(document: Document) -> Self {
         Self {
             document,
             stance: Stance::default(),
             selection: Selection::default(),
+            length_unit: LengthUnit::default(),
         }
     }
 

@@ -6,7 +6,7 @@
 use super::sizes::{Choice, LEAN_DEG, arm_on};
 use super::{HEADER_LENGTH, LEG_LENGTH, Refusal, Wish};
 use crate::data::JOINTS_K6;
-use crate::findings::{ARM_PITCH_DIAMETERS, ARM_PITCH_MM};
+use crate::model::fresh::{ARM_PITCH_DIAMETERS, ARM_PITCH_MM};
 use crate::model::place::direction;
 use crate::model::{
     Apparatus, Bridge, Bulb, BulbShape, Charge, Element, End, Fitting, FittingKind, Form, Piece, Place, Route, Row,

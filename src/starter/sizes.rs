@@ -2,9 +2,10 @@
 
 use super::{BODY_LENGTH, Refusal, Sizes, Wish, limit};
 use crate::data::STOCK;
-use crate::findings::{ARM_EASY, ARM_PITCH_DIAMETERS, body_ml};
+use crate::findings::{ARM_EASY, body_ml};
 use crate::geom::build::build;
 use crate::geom::{Interior, Stance};
+use crate::model::fresh::ARM_PITCH_DIAMETERS;
 use crate::model::limits::{Limit, Unit};
 use crate::model::{Ampoule, Apparatus, Bottom, Form, Piece, Seat, TubeSize};
 use crate::units::MM3_PER_ML;

@@ -35,6 +35,12 @@ fn click(harness: &mut Harness<'_, Held>, label: &str) {
     harness.run();
 }
 
+/// Ticks a part of the starter, or leaves it out again.
+fn tick(harness: &mut Harness<'_, Held>, part: &str) {
+    harness.get_by_role_and_label(Role::CheckBox, part).click();
+    harness.run();
+}
+
 fn is_disabled(harness: &Harness<'_, Held>, label: &str) -> bool {
     harness.get_by_label(label).accesskit_node().is_disabled()
 }
@@ -148,7 +154,7 @@ fn the_sums_follow_while_a_number_is_dragged() {
 fn parts_side_and_tubes_are_chosen_by_pointer_and_by_key() {
     let mut harness = open(None);
     open_starter(&mut harness);
-    click(&mut harness, "Gas port");
+    tick(&mut harness, "Gas port");
     click(&mut harness, "Left");
     harness.get_by_role_and_label(Role::CheckBox, "Return tube").focus();
     harness.run();
@@ -185,7 +191,7 @@ fn a_wish_that_cannot_be_says_why_and_puts_nothing_on_the_bench() {
         assert!(harness.query_by_label_contains(reason).is_some(), "{typed}");
     }
     enter(&mut harness, "Number of vials", "6");
-    click(&mut harness, "Vacuum port");
+    tick(&mut harness, "Vacuum port");
     assert!(
         harness
             .query_by_label_contains("take a vacuum port or a gas port")
@@ -194,7 +200,7 @@ fn a_wish_that_cannot_be_says_why_and_puts_nothing_on_the_bench() {
     assert!(is_disabled(&harness, "Put it on the bench"));
     press(&mut harness, Modifiers::COMMAND, Key::Enter);
     assert!(bytes(&harness) == before);
-    click(&mut harness, "Vacuum port");
+    tick(&mut harness, "Vacuum port");
     assert!(!is_disabled(&harness, "Put it on the bench"));
     // Escape in a field leaves the field, outside it the dialog; the numbers are still there the next time.
     enter(&mut harness, "Target fill of each", "3");
@@ -262,6 +268,20 @@ fn an_empty_bench_can_stay_blank_until_something_has_stood_on_it() {
             .query_by_label_contains("Nothing stands on the bench yet")
             .is_some()
     );
+}
+
+#[test]
+fn a_piece_from_the_tray_is_an_answer_too() {
+    let (_folder, mut harness) = empty();
+    let tray = harness.get_all_by_role(Role::Button).find(|node| node.accesskit_node().label().as_deref() == Some("Tube"));
+    let place = tray.unwrap().rect().center();
+    harness.hover_at(place);
+    harness.drag_at(place);
+    harness.drop_at(place);
+    harness.run();
+    assert!(harness.query_by_label_contains("Nothing stands on the bench yet").is_none());
+    press(&mut harness, Modifiers::NONE, Key::Escape);
+    assert!(harness.query_by_label_contains("Nothing stands on the bench yet").is_some());
 }
 
 #[test]

@@ -459,6 +459,8 @@ fn keys_move_the_focus_between_the_parts_of_the_window() {
         "keys still turn the glass"
     );
     press(&mut window, Key::F6);
+    assert!(focused(&window, "Tray of pieces to place"));
+    press(&mut window, Key::F6);
     assert!(focused(&window, "Particulars of the selected piece"));
     press(&mut window, Key::F6);
     assert!(focused(&window, "Ledger of the vessels"));
@@ -544,7 +546,7 @@ fn menus_work_by_keys_alone() {
     window.key_press_modifiers(Modifiers::SHIFT, Key::F6);
     window.run();
     press(&mut window, Key::Tab);
-    for _ in 0..2 {
+    for _ in 0..3 {
         press(&mut window, Key::Tab);
     }
     assert!(window.get_by_label("Glass").is_focused());

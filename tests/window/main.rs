@@ -5,5 +5,7 @@
 mod basics;
 mod begin;
 mod desk;
+mod editing;
 mod harness;
 mod jobs;
+mod particulars;
