@@ -273,15 +273,25 @@ fn an_empty_bench_can_stay_blank_until_something_has_stood_on_it() {
 #[test]
 fn a_piece_from_the_tray_is_an_answer_too() {
     let (_folder, mut harness) = empty();
-    let tray = harness.get_all_by_role(Role::Button).find(|node| node.accesskit_node().label().as_deref() == Some("Tube"));
+    let tray = harness
+        .get_all_by_role(Role::Button)
+        .find(|node| node.accesskit_node().label().as_deref() == Some("Tube"));
     let place = tray.unwrap().rect().center();
     harness.hover_at(place);
     harness.drag_at(place);
     harness.drop_at(place);
     harness.run();
-    assert!(harness.query_by_label_contains("Nothing stands on the bench yet").is_none());
+    assert!(
+        harness
+            .query_by_label_contains("Nothing stands on the bench yet")
+            .is_none()
+    );
     press(&mut harness, Modifiers::NONE, Key::Escape);
-    assert!(harness.query_by_label_contains("Nothing stands on the bench yet").is_some());
+    assert!(
+        harness
+            .query_by_label_contains("Nothing stands on the bench yet")
+            .is_some()
+    );
 }
 
 #[test]
