@@ -1,6 +1,7 @@
 //! Everything that can be done by a menu or a key: label, key and when it is possible, in one place.
 
 use super::deed::{Deed, Fitting, Item, Stride, Way};
+use super::examples::Example;
 use super::session::Session;
 use crate::units::LengthUnit;
 use egui::{Key, KeyboardShortcut, Modifiers};
@@ -10,6 +11,10 @@ use egui::{Key, KeyboardShortcut, Modifiers};
 pub enum Command {
     /// Clear the bench for a new design.
     New,
+    /// Make an apparatus from a few numbers.
+    Starter,
+    /// Put a worked example on the bench.
+    Example(Example),
     /// Choose a design file and open it.
     Open,
     /// Write the document to its file, or ask for one.
@@ -88,6 +93,11 @@ impl Command {
     /// Every command.
     pub const ALL: &[Self] = &[
         Self::New,
+        Self::Starter,
+        Self::Example(Example::RubidiumSix),
+        Self::Example(Example::GalliumIndiumEight),
+        Self::Example(Example::BenzeneFive),
+        Self::Example(Example::TeachingThree),
         Self::Open,
         Self::Save,
         Self::SaveAs,
@@ -171,6 +181,8 @@ impl Command {
             Self::Undo => named("Undo", session.document.undo_words()),
             Self::Redo => named("Redo", session.document.redo_words()),
             Self::New => "New".into(),
+            Self::Starter => "Starter…".into(),
+            Self::Example(example) => format!("Example: {}", example.name()),
             Self::Open => "Open…".into(),
             Self::Save => "Save".into(),
             Self::SaveAs => "Save as…".into(),
@@ -220,6 +232,8 @@ impl Command {
         let alt_shift = |key| KeyboardShortcut::new(Modifiers::ALT | Modifiers::SHIFT, key);
         Some(match self {
             Self::New => command(Key::N),
+            Self::Starter => command_shift(Key::N),
+            Self::Example(_) => return None,
             Self::Open => command(Key::O),
             Self::Save => command(Key::S),
             Self::SaveAs => command_shift(Key::S),

@@ -189,10 +189,10 @@ impl Dialogs {
 
 /// A name to save under gets the ending of its kind if it has none.
 fn with_ending(path: PathBuf, purpose: Purpose) -> PathBuf {
-    match purpose {
-        Purpose::Save if path.extension().is_none() => path.with_extension(ENDING),
-        Purpose::Chart(form) if path.extension().is_none() => path.with_extension(form.ending()),
-        _ => path,
+    if purpose != Purpose::Open && path.extension().is_none() {
+        path.with_extension(purpose.ending())
+    } else {
+        path
     }
 }
 

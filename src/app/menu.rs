@@ -2,6 +2,7 @@
 
 use super::command::{Command, keys_in_words};
 use super::deed::{Deed, Fitting, Item, Stride, Way};
+use super::examples::Example;
 use super::region::Region;
 use super::session::Session;
 use super::shelf::Page;
@@ -56,6 +57,13 @@ pub(crate) const MENUS: &[(&str, &[&[Command]])] = &[
         "File",
         &[
             &[Command::New, Command::Open, Command::ForgetRecent],
+            &[
+                Command::Starter,
+                Command::Example(Example::RubidiumSix),
+                Command::Example(Example::GalliumIndiumEight),
+                Command::Example(Example::BenzeneFive),
+                Command::Example(Example::TeachingThree),
+            ],
             &[Command::Save, Command::SaveAs],
             &[Command::UnsavedWork],
             &[Command::Quit],

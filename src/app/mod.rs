@@ -4,6 +4,7 @@ mod about;
 mod actions;
 mod bench;
 mod catch;
+mod choices;
 mod clip;
 mod columns;
 mod command;
@@ -13,6 +14,7 @@ mod desk;
 mod dialogs;
 mod doubts;
 mod editor;
+mod examples;
 mod field;
 mod fill_bar;
 mod findings_list;
@@ -52,7 +54,9 @@ mod session;
 mod settings;
 mod shelf;
 mod shift;
+mod sketch;
 mod snap;
+mod start;
 mod symbols;
 mod tag;
 mod theme;
@@ -64,14 +68,16 @@ mod worker;
 
 pub use command::Command;
 pub use deed::{Deed, Fitting, Item, Stride, Way};
+pub use examples::Example;
 pub use session::{Document, Selection, Session};
 
 use crate::geom::Stance;
-use crate::model::{Apparatus, file};
+use crate::model::Apparatus;
 use crate::units::{self, LengthUnit, Quantity};
 use about::About;
 use actions::{Actions, Outcome};
 use bench::Bench;
+use choices::{Choices, Chosen};
 use desk::Desk;
 use editor::Editor;
 use egui::{CentralPanel, Frame, Id, Key, Margin, Modifiers, Panel, RichText, ThemePreference, Ui};
@@ -84,12 +90,13 @@ use region::Region;
 use ring::Event;
 use scene::{Scene, Still};
 use shelf::{Page, Shelf};
+use start::Starter;
 use std::path::PathBuf;
 use tray::{Picked, Tray};
 use worker::{Subject, Worker};
 
 /// The example that is shown when no file is named.
-const DEMO: &str = include_str!("../../examples/rubidium-six.json");
+const DEMO: Example = Example::RubidiumSix;
 /// Below this width messages have a line of their own, points.
 const NARROW: f32 = 860.0;
 
@@ -152,6 +159,10 @@ pub struct Window {
     basis: Option<Basis>,
     desk: Desk,
     shelf: Shelf,
+    starter: Starter,
+    choices: Choices,
+    /// An empty bench was asked for: nothing is offered there until something has stood on it.
+    is_blank: bool,
     notice: Option<Notice>,
     /// The revision at which something was last said that is no refusal; it goes with the next change.
     said_at: u64,
@@ -174,7 +185,7 @@ impl Window {
         let (document, refusal) = match opening.path.as_deref().map(desk::read_design) {
             Some(Ok(document)) => (document, None),
             Some(Err(message)) => (Document::new(Apparatus::default(), None), Some(message)),
-            None => (Document::new(demo(), None), None),
+            None => (Document::new(DEMO.apparatus(), None), None),
         };
         let session = Session::new(document);
         let shows_hint = opening.data_folder.is_some() && !desk.settings().hint_done;
@@ -192,6 +203,9 @@ impl Window {
             basis: None,
             desk,
             shelf: Shelf::new(ctx),
+            starter: Starter::default(),
+            choices: Choices::default(),
+            is_blank: false,
             notice: None,
             said_at: 0,
             actions: None,
@@ -219,6 +233,8 @@ impl Window {
         }
         let Stance { tilt_deg, roll_deg } = self.session.stance;
         match command {
+            Command::Starter => self.starter.open(),
+            Command::Example(example) => self.put(&format!("Example: {}", example.name()), example.apparatus(), true),
             Command::New
             | Command::Open
             | Command::Save
@@ -319,9 +335,30 @@ impl Window {
         }
     }
 
+    /// Puts another design on the bench as one step; `kept` as in [`Document::replace`].
+    fn put(&mut self, words: &str, apparatus: Apparatus, kept: bool) {
+        let had_glass = !is_empty(self.session.document.now());
+        self.session.document.replace(words, apparatus, kept);
+        self.session.selection.clear();
+        self.session.stance = Stance::default();
+        self.bench.fit();
+        if had_glass {
+            self.say("Undo brings back what was on the bench.".to_owned());
+        }
+    }
+
+    /// What an empty bench offers.
+    fn offer(&mut self, ui: &mut Ui, ctx: &egui::Context) {
+        match self.choices.show(ui, ui.max_rect()) {
+            Some(Chosen::Do(command)) => self.carry_out(ctx, command),
+            Some(Chosen::Blank) => self.is_blank = true,
+            None => {}
+        }
+    }
+
     /// Whether something stands over the window and has the keys.
     fn is_covered(&self) -> bool {
-        self.desk.is_asking() || self.actions.is_some() || self.about.is_some()
+        self.desk.is_asking() || self.actions.is_some() || self.about.is_some() || self.starter.is_open()
     }
 
     /// Takes what came from outside, and keys.
@@ -574,10 +611,16 @@ impl Window {
             }
         }
         self.bring_up_to_date();
+        let empty = is_empty(self.session.document.now());
+        self.is_blank &= empty;
+        // A piece that was taken from the tray is an answer as well.
+        let offers = empty && !self.is_blank && self.bench.editor.in_hand().is_none();
         let bench = ui.available_rect_before_wrap();
         CentralPanel::no_frame().show(ui, |ui| {
             Region::Bench.mark(ui, bench);
-            if let Some((_, scene)) = &self.scene {
+            if offers {
+                self.offer(ui, &ctx);
+            } else if let Some((_, scene)) = &self.scene {
                 self.bench
                     .show(ui, &mut self.session, scene, &self.still, &self.events.1);
             }
@@ -595,7 +638,11 @@ impl Window {
                 numbers::Seen::of(&self.still, &self.scene),
             );
         }
-        if let Some(hint) = &self.hint
+        if let Some(begun) = self.starter.show(&ctx, is_empty(self.session.document.now())) {
+            self.put(&begun.words, begun.apparatus, false);
+        }
+        // The hint speaks of what is on the bench, so it waits until something can be.
+        if let Some(hint) = self.hint.as_ref().filter(|_| !offers)
             && hint.show(&ctx, &self.session, bench)
         {
             self.hint = None;
@@ -624,17 +671,7 @@ impl Window {
     }
 }
 
-/// The example; a test makes sure that it can be read.
-fn demo() -> Apparatus {
-    file::read(DEMO).unwrap_or_default()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_example_can_be_read() {
-        assert!(demo().names().len() >= 8);
-    }
+/// Whether nothing stands on the bench.
+fn is_empty(apparatus: &Apparatus) -> bool {
+    apparatus.pieces.is_empty() && apparatus.rows.is_empty()
 }
