@@ -55,7 +55,7 @@ const BEND_LEAST: f64 = 1.5;
 /// Radius of an easy bend, in outside diameters.
 const BEND_EASY: f64 = 2.0;
 /// Side arms wider than this part of the main tube are hard to join.
-const ARM_EASY: f64 = 0.8;
+pub(crate) const ARM_EASY: f64 = 0.8;
 /// Least distance of necks for a fine hand torch, mm.
 const NECK_PITCH_MM: f64 = 30.0;
 /// Widest neck that is sealed readily, outside diameter, mm.

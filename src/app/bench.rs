@@ -55,11 +55,10 @@ impl Bench {
         self.rect = None;
     }
 
-    /// Whether the focus is on the bench itself: on a piece or on one of its handles.
+    /// Whether the focus is on a piece.
     pub(crate) fn has_focus(&self, ctx: &egui::Context, session: &Session) -> bool {
         let focused = ctx.memory(|memory| memory.focused());
-        let mut names = session.document.now().names().into_iter();
-        focused.is_some_and(|id| names.any(|name| nodes::id(&name) == id))
+        focused.is_some_and(|id| session.document.now().names().iter().any(|name| nodes::id(name) == id))
     }
 
     /// The finding whose pin was clicked in the last frame.
@@ -127,9 +126,12 @@ impl Bench {
         if let Some(name) = self.editor.take_focus() {
             ui.memory_mut(|memory| memory.request_focus(nodes::id(&name)));
         }
-        let rects: Vec<Rect> = names.iter().map(|(_, rect)| *rect).collect();
-        let pinned = pins::show(ui, &scene.findings, &scene.drawing, &placed, (rect, &ring, &rects));
-        self.pinned = pinned.and_then(|i| scene.findings.get(i)).cloned();
+        // While a piece is in hand a click is to place it.
+        if self.editor.in_hand().is_none() {
+            let taken: Vec<Rect> = names.iter().map(|(_, rect)| *rect).collect();
+            let pinned = pins::show(ui, &scene.findings, &scene.drawing, &placed, (rect, &ring, &taken));
+            self.pinned = pinned.and_then(|i| scene.findings.get(i)).cloned();
+        }
         self.editor.show(ui, session, scene, placed, rect, names);
         self.explain(ui, &response, session, scene, &ring, events, &placed);
     }

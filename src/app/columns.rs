@@ -61,13 +61,13 @@ impl Column {
         }
     }
 
-    fn value(self, vessel: &Vessel) -> Option<f64> {
+    fn value(self, vessel: &Vessel, unit: LengthUnit) -> Option<f64> {
         match self {
             Self::Name => None,
             Self::Volume => Some(vessel.volume_ml),
             Self::Part => vessel.part().map(|part| 100.0 * part),
-            Self::Level => vessel.level_mm,
-            Self::Room => vessel.room_mm,
+            Self::Level => vessel.level_mm.map(|mm| unit.from_mm(mm)),
+            Self::Room => vessel.room_mm.map(|mm| unit.from_mm(mm)),
             Self::Brim => vessel.brim_ml,
             Self::Target => vessel.target_ml,
             Self::Surface => vessel.free_surface_cm2,
@@ -83,19 +83,15 @@ impl Column {
         if self == Self::Room && vessel.seal_reached {
             return Some("wet".to_owned());
         }
-        let value = self.value(vessel)?;
-        if matches!(self, Self::Level | Self::Room) {
-            return Some(unit.number(value));
-        }
-        let digits = usize::try_from(self.digits()).unwrap_or(0);
-        Some(minus(value, digits))
+        let digits = self.digits(unit);
+        self.value(vessel, unit).map(|value| minus(value, digits))
     }
 
     /// Digits after the point that its numbers deserve.
-    fn digits(self) -> i32 {
+    fn digits(self, unit: LengthUnit) -> usize {
         match self {
             Self::Name | Self::Part => 0,
-            Self::Level | Self::Room => 1,
+            Self::Level | Self::Room => unit.digits(),
             Self::Volume | Self::Brim | Self::Target | Self::Surface | Self::PerMl => 2,
         }
     }
@@ -103,22 +99,25 @@ impl Column {
     /// Its width, as against that of others.
     pub(crate) fn weight(self) -> f32 {
         match self {
-            Self::Part => 0.9,
-            Self::Room => 0.95,
-            Self::Brim | Self::PerMl => 1.15,
-            _ => 1.0,
+            Self::Part => 0.85,
+            Self::Target => 0.9,
+            Self::Level => 0.95,
+            Self::Name | Self::Volume => 1.0,
+            Self::Room | Self::Brim | Self::PerMl => 1.1,
+            Self::Surface => 1.15,
         }
     }
 
     /// Which of two vessels comes first in rising order; what has no number comes last.
-    fn compare(self, a: &Vessel, b: &Vessel, falling: bool) -> Ordering {
+    fn compare(self, a: &Vessel, b: &Vessel, falling: bool, unit: LengthUnit) -> Ordering {
         let turned = |order: Ordering| if falling { order.reverse() } else { order };
         if self == Self::Name {
             return turned(by_name(&a.name, &b.name));
         }
         // As far as is shown: what looks alike is alike.
-        let shown = |value: f64| (value * 10f64.powi(self.digits())).round();
-        match (self.value(a), self.value(b)) {
+        let steps = (0..self.digits(unit)).fold(1.0, |steps, _| 10.0 * steps);
+        let shown = |value: f64| (value * steps).round();
+        match (self.value(a, unit), self.value(b, unit)) {
             (Some(a), Some(b)) => turned(shown(a).total_cmp(&shown(b))),
             (Some(_), None) => Ordering::Less,
             (None, Some(_)) => Ordering::Greater,
@@ -177,10 +176,10 @@ impl Sort {
     }
 
     /// The rows in this order; equals stay in the design's.
-    pub(crate) fn apply<'a>(&self, vessels: &'a [Vessel]) -> Vec<&'a Vessel> {
+    pub(crate) fn apply<'a>(&self, vessels: &'a [Vessel], unit: LengthUnit) -> Vec<&'a Vessel> {
         let mut rows: Vec<&Vessel> = vessels.iter().collect();
         if let Some(column) = self.column {
-            rows.sort_by(|a, b| column.compare(a, b, self.falling));
+            rows.sort_by(|a, b| column.compare(a, b, self.falling, unit));
         }
         rows
     }
@@ -238,7 +237,10 @@ mod tests {
             column: Some(column),
             falling,
         };
-        sort.apply(vessels).into_iter().map(|v| v.name.as_str()).collect()
+        sort.apply(vessels, LengthUnit::Millimetre)
+            .into_iter()
+            .map(|v| v.name.as_str())
+            .collect()
     }
 
     #[test]
@@ -258,7 +260,7 @@ mod tests {
         assert_eq!(order(&rows, Column::Part, true), ["vial-2", "vial-10", "pot"]);
         assert_eq!(order(&rows, Column::Level, false), ["pot", "vial-10", "vial-2"]);
         assert_eq!(order(&rows, Column::Level, true), ["vial-10", "pot", "vial-2"]);
-        let design: Vec<&Vessel> = Sort::default().apply(&rows);
+        let design: Vec<&Vessel> = Sort::default().apply(&rows, LengthUnit::Millimetre);
         assert_eq!(design[0].name, "vial-10");
     }
 
@@ -289,6 +291,7 @@ mod tests {
         assert_eq!(text(&row, Column::Part).as_deref(), Some("117"));
         assert_eq!(text(&row, Column::Level).as_deref(), Some("0.0"));
         assert_eq!(text(&row, Column::Room).as_deref(), Some("−3.2"));
+        assert_eq!(Column::Room.text(&row, LengthUnit::Inch).as_deref(), Some("−0.126"));
         row.seal_reached = true;
         assert_eq!(text(&row, Column::Room).as_deref(), Some("wet"));
         assert_eq!(text(&row, Column::Surface), None);

@@ -4,10 +4,10 @@
 //! another run left behind is offered. A file that something else has changed is noticed when the window gets the
 //! focus and when it is saved; in between nothing is looked at.
 
-use super::dialogs::{Dialogs, Purpose};
+use super::dialogs::{Dialogs, ENDING, Purpose};
 use super::doubts::Question;
 use super::keeper::{self, Keeper, Report, Work};
-use super::plots::{Export, Form};
+use super::plots::Export;
 use super::restore::Offer;
 use super::session::Document;
 use super::settings::Settings;
@@ -60,11 +60,11 @@ pub(super) struct Desk {
     known: Option<u64>,
     /// Whether the keeper has something unsaved.
     keeps: bool,
+    /// A chart for which a file is being chosen.
+    export: Option<Export>,
     pub(super) left: Vec<Left>,
     pub(super) offer: Option<Offer>,
     settings: Settings,
-    /// A chart for which a file is being chosen.
-    export: Option<Export>,
 }
 
 impl Desk {
@@ -77,7 +77,6 @@ impl Desk {
         let (left, complaint) = folder.map_or_else(Default::default, left_behind);
         let desk = Self {
             dialogs: Dialogs::new(opening.system_dialogs),
-            export: None,
             question: None,
             after_save: None,
             may_close: false,
@@ -85,6 +84,7 @@ impl Desk {
             keeper: Keeper::new(ctx, opening.data_folder.clone()),
             known: None,
             keeps: false,
+            export: None,
             offer: (!left.is_empty()).then(Offer::default),
             left,
             settings,
@@ -250,7 +250,7 @@ impl Window {
         self.desk.known = None;
         self.scene = None;
         self.basis = None;
-        self.drawer.forget();
+        self.shelf.forget();
         self.notice = None;
         self.bench.fit();
     }
@@ -276,10 +276,11 @@ impl Window {
 
     pub(super) fn ask_where_to_save(&mut self, ctx: &egui::Context) {
         let near = self.session.document.path().map(Path::to_path_buf);
-        let name = file_name_for(&self.session.document.settled().title, super::dialogs::ENDING);
+        let name = file_name_for(&self.session.document.settled().title, ENDING);
         self.desk.dialogs.ask(ctx, Purpose::Save, near.as_deref(), &name);
     }
 
+    /// Asks where to write a chart.
     pub(super) fn ask_where_to_save_chart(&mut self, ctx: &egui::Context, export: Export) {
         let folder = self.session.document.path().and_then(Path::parent);
         let name = file_name_for(&export.chart.title, export.form.ending());
@@ -290,13 +291,10 @@ impl Window {
     }
 
     fn save_chart(&mut self, path: &Path) {
-        let Some(Export { chart, form }) = self.desk.export.take() else {
+        let Some(export) = self.desk.export.take() else {
             return;
         };
-        let text = match form {
-            Form::Svg => Ok(chart.svg()),
-            Form::Csv => chart.csv().map_err(|error| error.to_string()),
-        };
+        let text = export.text().map_err(|error| error.to_string());
         let written =
             text.and_then(|text| files::write_whole(path, text.as_bytes()).map_err(|error| error.to_string()));
         match written {
@@ -495,12 +493,9 @@ mod tests {
     #[test]
     fn a_title_becomes_a_file_name() {
         assert_eq!(
-            file_name_for("Rubidium, six ampoules", super::super::dialogs::ENDING),
+            file_name_for("Rubidium, six ampoules", ENDING),
             "rubidium-six-ampoules.vialwright.json"
         );
-        assert_eq!(
-            file_name_for("../..", super::super::dialogs::ENDING),
-            "apparatus.vialwright.json"
-        );
+        assert_eq!(file_name_for("../..", ENDING), "apparatus.vialwright.json");
     }
 }

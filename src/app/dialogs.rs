@@ -13,6 +13,8 @@ use std::time::{Duration, Instant};
 
 /// No hand cancels a dialog faster than this.
 const QUICKEST_HAND: Duration = Duration::from_millis(300);
+/// Ending of files that can be designs.
+const READ: &str = "json";
 /// Ending that a design gets: plain JSON for any program, and told from other JSON by its name.
 pub(crate) const ENDING: &str = "vialwright.json";
 
@@ -28,10 +30,18 @@ pub(crate) enum Purpose {
 }
 
 impl Purpose {
-    /// Ending of its files.
+    /// Ending that its files get.
     fn ending(self) -> &'static str {
         match self {
-            Self::Open | Self::Save => "json",
+            Self::Open | Self::Save => ENDING,
+            Self::Chart(form) => form.ending(),
+        }
+    }
+
+    /// Ending of the files that are listed.
+    fn listed(self) -> &'static str {
+        match self {
+            Self::Open | Self::Save => READ,
             Self::Chart(form) => form.ending(),
         }
     }
@@ -113,7 +123,7 @@ impl Dialogs {
         }
         let (sender, answer) = channel();
         let dialog = rfd::FileDialog::new()
-            .add_filter(purpose.kind(), &[purpose.ending()])
+            .add_filter(purpose.kind(), &[purpose.listed()])
             .set_directory(&folder);
         let dialog = if purpose == Purpose::Open {
             dialog
@@ -210,8 +220,8 @@ impl Own {
 
     /// Lists folders and files of the kind asked for, folders first; hidden ones are left out.
     fn read_folder(&mut self) {
-        let ending = self.purpose.ending();
-        let listed = std::fs::read_dir(&self.folder).map(|entries| {
+        let listed = self.purpose.listed();
+        let found = std::fs::read_dir(&self.folder).map(|entries| {
             entries
                 .flatten()
                 .map(|entry| Entry {
@@ -219,10 +229,10 @@ impl Own {
                     name: entry.file_name().to_string_lossy().into_owned(),
                 })
                 .filter(|entry| !entry.name.starts_with('.'))
-                .filter(|entry| entry.is_folder || Path::new(&entry.name).extension().is_some_and(|e| e == ending))
+                .filter(|entry| entry.is_folder || Path::new(&entry.name).extension().is_some_and(|e| e == listed))
                 .collect::<Vec<_>>()
         });
-        match listed {
+        match found {
             Ok(mut entries) => {
                 entries.sort_by(|a, b| (!a.is_folder, &a.name).cmp(&(!b.is_folder, &b.name)));
                 self.entries = entries;

@@ -1,6 +1,7 @@
 //! The findings as a list: grouped by severity, each with what, why, how to mend it and how it is known.
 
 use super::lists;
+use super::reading::Reading;
 use super::session::Session;
 use super::symbols;
 use super::theme::{self, Palette};
@@ -45,16 +46,6 @@ impl Default for Filter {
 }
 
 impl Filter {
-    /// The filter that is set.
-    pub(crate) fn load(ctx: &egui::Context) -> Self {
-        let stored = Id::unique("findings filter");
-        ctx.data_mut(|data| data.get_persisted(stored)).unwrap_or_default()
-    }
-
-    fn store(self, ctx: &egui::Context) {
-        ctx.data_mut(|data| data.insert_persisted(Id::unique("findings filter"), self));
-    }
-
     /// Whether a severity passes.
     pub(crate) fn shows(self, severity: Severity) -> bool {
         match severity {
@@ -181,7 +172,7 @@ impl FindingsList {
             ));
             ui.label(RichText::new(problem).color(theme::of(ui).stop));
         }
-        let mut filter = Filter::load(ui.ctx());
+        let mut filter = Reading::of(ui.ctx()).filter;
         if !findings.is_empty() {
             let before = filter;
             ui.horizontal(|ui| {
@@ -192,7 +183,7 @@ impl FindingsList {
                 }
             });
             if filter != before {
-                filter.store(ui.ctx());
+                Reading::change(ui.ctx(), |reading| reading.filter = filter);
             }
         }
         ScrollArea::vertical()

@@ -4,6 +4,7 @@
 use super::columns::{Choice, Column, Sort};
 use super::fill_bar;
 use super::lists;
+use super::reading::Reading;
 use super::scene::Still;
 use super::session::Session;
 use super::symbols;
@@ -17,7 +18,6 @@ use egui::{
     Align, Align2, Color32, FontId, Id, Layout, Modifiers, Pos2, Rect, Response, ScrollArea, Sense, Stroke, StrokeKind,
     Ui, UiBuilder, WidgetInfo, pos2, vec2,
 };
-use serde::{Deserialize, Serialize};
 
 const ROW: f32 = 28.0;
 const HEAD: f32 = 38.0;
@@ -27,24 +27,8 @@ const WIDE: f32 = 540.0;
 /// Room for the bar beside what scrolls, points.
 const SCROLL: f32 = 8.0;
 
-/// How the ledger is arranged; remembered.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
-struct Arrangement {
-    sort: Sort,
-    choice: Choice,
-}
-
-/// The state of the ledger that is no part of the document.
-#[derive(Debug, Default)]
-pub(crate) struct Ledger {
-    /// The piece shown last, so that the row of one chosen elsewhere is brought into view.
-    followed: Option<String>,
-}
-
 /// Where the columns stand.
 struct Columns {
-    /// The unit of lengths.
-    unit: LengthUnit,
     shown: &'static [Column],
     /// Width of the names.
     names: f32,
@@ -53,7 +37,7 @@ struct Columns {
 }
 
 impl Columns {
-    fn new(unit: LengthUnit, shown: &'static [Column], left: f32, width: f32) -> Self {
+    fn new(shown: &'static [Column], left: f32, width: f32) -> Self {
         let width = width - SCROLL;
         let names = (width * 0.24).clamp(62.0, 120.0);
         let weights: f32 = shown.iter().map(|column| column.weight()).sum();
@@ -64,7 +48,6 @@ impl Columns {
             (std::mem::replace(&mut from, to), to)
         });
         Self {
-            unit,
             shown,
             names,
             edges: edges.collect(),
@@ -82,107 +65,103 @@ impl Columns {
     }
 }
 
-impl Ledger {
-    /// Shows the ledger.
-    pub(crate) fn show(&mut self, ui: &mut Ui, session: &mut Session, still: &Still) {
-        // The panel keeps its height whatever the ledger holds.
-        let rect = ui.available_rect_before_wrap();
-        let mut within = ui.new_child(UiBuilder::new().max_rect(rect));
-        ui.advance_cursor_after_rect(rect);
-        self.fill(&mut within, session, still);
-    }
+/// Shows the ledger, with its heading where there is none above it.
+pub(crate) fn show(ui: &mut Ui, session: &mut Session, still: &Still, has_heading: bool) {
+    // The panel keeps its height whatever the ledger holds.
+    let rect = ui.available_rect_before_wrap();
+    let mut within = ui.new_child(UiBuilder::new().max_rect(rect));
+    ui.advance_cursor_after_rect(rect);
+    fill(&mut within, session, still, has_heading);
+}
 
-    fn fill(&mut self, ui: &mut Ui, session: &mut Session, still: &Still) {
-        let stored = Id::unique("ledger arrangement");
-        let before: Arrangement = ui.data_mut(|data| data.get_persisted(stored)).unwrap_or_default();
-        let mut arranged = before;
-        let all = ui.available_width() >= WIDE;
+fn fill(ui: &mut Ui, session: &mut Session, still: &Still, has_heading: bool) {
+    let mut reading = Reading::of(ui.ctx());
+    let all = ui.available_width() >= WIDE;
+    if has_heading || !all {
         ui.horizontal(|ui| {
-            ui.heading("Ledger");
+            if has_heading {
+                ui.heading("Ledger");
+            }
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 for choice in Choice::ALL.into_iter().rev().filter(|_| !all) {
-                    let chosen = arranged.choice == choice;
+                    let chosen = reading.columns == choice;
                     let response = ui.selectable_label(chosen, choice.name());
                     if response.on_hover_text("Which columns are shown").clicked() {
-                        arranged.choice = choice;
+                        reading.columns = choice;
                     }
                 }
             });
         });
-        ui.spacing_mut().item_spacing.y = 0.0;
-        let left = ui.available_rect_before_wrap().left();
-        let columns = Columns::new(
-            session.length_unit,
-            arranged.choice.columns(all),
-            left,
-            ui.available_width(),
-        );
-        if let Some(clicked) = heads(ui, &columns, arranged.sort) {
-            arranged.sort = arranged.sort.after(clicked);
-        }
-        let rows = arranged.sort.apply(&still.vessels);
-        let sums = sums(still);
-        let room = (ui.available_height() - sums.len() as f32 * TOTAL - 5.0).max(ROW);
-        ScrollArea::vertical()
-            .id_salt("ledger")
-            .max_height(room)
-            .min_scrolled_height(room)
-            .auto_shrink([false, false])
-            .show(ui, |ui| self.rows(ui, session, &rows, &columns));
-        let (line, _) = ui.allocate_exact_size(vec2(ui.available_width(), 4.0), Sense::hover());
-        ui.painter()
-            .hline(line.x_range(), line.top(), Stroke::new(1.0, theme::of(ui).rule));
-        for sum in &sums {
-            sum.show(ui, &columns);
-        }
-        if arranged != before {
-            ui.data_mut(|data| data.insert_persisted(stored, arranged));
-        }
     }
+    ui.spacing_mut().item_spacing.y = 0.0;
+    let unit = session.length_unit;
+    let left = ui.available_rect_before_wrap().left();
+    let columns = Columns::new(reading.columns.columns(all), left, ui.available_width());
+    if let Some(clicked) = heads(ui, &columns, reading.sort, unit) {
+        reading.sort = reading.sort.after(clicked);
+    }
+    let ordered = reading.sort.apply(&still.vessels, unit);
+    let sums = sums(still);
+    let room = (ui.available_height() - sums.len() as f32 * TOTAL - 5.0).max(ROW);
+    ScrollArea::vertical()
+        .id_salt("ledger")
+        .max_height(room)
+        .min_scrolled_height(room)
+        .auto_shrink([false, false])
+        .show(ui, |ui| rows(ui, session, &ordered, &columns));
+    let (line, _) = ui.allocate_exact_size(vec2(ui.available_width(), 4.0), Sense::hover());
+    ui.painter()
+        .hline(line.x_range(), line.top(), Stroke::new(1.0, theme::of(ui).rule));
+    for sum in &sums {
+        sum.show(ui, &columns);
+    }
+    Reading::change(ui.ctx(), |now| {
+        (now.sort, now.columns) = (reading.sort, reading.columns)
+    });
+}
 
-    fn rows(&mut self, ui: &mut Ui, session: &mut Session, rows: &[&Vessel], columns: &Columns) {
-        lists::describe(ui, Role::ListBox, "Vessels", rows.len());
-        ui.ctx()
-            .accesskit_node_builder(ui.unique_id(), |node| node.set_multiselectable());
-        if rows.is_empty() {
-            ui.add_space(6.0);
-            let words = "Each ampoule and bulb gets a row here, with what it holds.";
-            ui.label(egui::RichText::new(words).color(theme::of(ui).quiet));
-            return;
-        }
-        let ids: Vec<Id> = rows.iter().map(|vessel| row_id(&vessel.name)).collect();
-        let focused = ui.memory(egui::Memory::focused);
-        let at = focused.and_then(|id| ids.iter().position(|row| *row == id));
-        let moved = at.and_then(|at| lists::moved_by_key(ui, ids[at], at, rows.len()));
-        if let Some((to, extend)) = moved {
-            ui.memory_mut(|memory| memory.request_focus(ids[to]));
-            let name = &rows[to].name;
-            if extend {
-                let kept = session.selection.names().iter().filter(|kept| *kept != name);
-                let names: Vec<String> = kept.cloned().chain([name.clone()]).collect();
-                session.selection.set(names);
-            } else {
-                session.selection.only(name);
-            }
-        }
-        let shown = session.selection.shown().map(str::to_owned);
-        let chosen_elsewhere = shown != self.followed;
-        for (i, vessel) in rows.iter().enumerate() {
-            let response = row(ui, session, vessel, columns, (i, ids[i]));
-            if response.clicked() {
-                let modifiers = ui.input(|input| input.modifiers);
-                choose(session, rows, i, modifiers);
-                self.followed = session.selection.shown().map(str::to_owned);
-            }
-            let arrived = moved.is_some_and(|(to, _)| to == i);
-            if arrived || (chosen_elsewhere && shown.as_ref() == Some(&vessel.name)) {
-                ui.scroll_to_rect(response.rect, None);
-            }
-        }
-        if chosen_elsewhere {
-            self.followed = shown;
+fn rows(ui: &mut Ui, session: &mut Session, rows: &[&Vessel], columns: &Columns) {
+    lists::describe(ui, Role::ListBox, "Vessels", rows.len());
+    ui.ctx()
+        .accesskit_node_builder(ui.unique_id(), |node| node.set_multiselectable());
+    if rows.is_empty() {
+        ui.add_space(6.0);
+        let words = "Each ampoule and bulb gets a row here, with what it holds.";
+        ui.label(egui::RichText::new(words).color(theme::of(ui).quiet));
+        return;
+    }
+    let ids: Vec<Id> = rows.iter().map(|vessel| row_id(&vessel.name)).collect();
+    let focused = ui.memory(egui::Memory::focused);
+    let at = focused.and_then(|id| ids.iter().position(|row| *row == id));
+    let moved = at.and_then(|at| lists::moved_by_key(ui, ids[at], at, rows.len()));
+    if let Some((to, extend)) = moved {
+        ui.memory_mut(|memory| memory.request_focus(ids[to]));
+        let name = &rows[to].name;
+        if extend {
+            let kept = session.selection.names().iter().filter(|kept| *kept != name);
+            let names: Vec<String> = kept.cloned().chain([name.clone()]).collect();
+            session.selection.set(names);
+        } else {
+            session.selection.only(name);
         }
     }
+    // The row of a piece that was chosen elsewhere is brought into view.
+    let followed = Id::unique("ledger follows");
+    let shown = session.selection.shown().map(str::to_owned);
+    let chosen_elsewhere = ui.data(|data| data.get_temp(followed)) != Some(shown.clone());
+    for (i, vessel) in rows.iter().enumerate() {
+        let response = row(ui, session, vessel, columns, (i, ids[i]));
+        if response.clicked() {
+            let modifiers = ui.input(|input| input.modifiers);
+            choose(session, rows, i, modifiers);
+        }
+        let arrived = moved.is_some_and(|(to, _)| to == i);
+        if arrived || (chosen_elsewhere && shown.as_ref() == Some(&vessel.name)) {
+            ui.scroll_to_rect(response.rect, None);
+        }
+    }
+    let shown = session.selection.shown().map(str::to_owned);
+    ui.data_mut(|data| data.insert_temp(followed, shown));
 }
 
 fn row_id(name: &str) -> Id {
@@ -210,7 +189,7 @@ fn choose(session: &mut Session, rows: &[&Vessel], at: usize, modifiers: Modifie
 }
 
 /// The heads of the columns; gives the one that was clicked.
-fn heads(ui: &mut Ui, columns: &Columns, sort: Sort) -> Option<Column> {
+fn heads(ui: &mut Ui, columns: &Columns, sort: Sort, length_unit: LengthUnit) -> Option<Column> {
     let colours = theme::of(ui);
     let (line, _) = ui.allocate_exact_size(vec2(ui.available_width(), HEAD), Sense::hover());
     let mut clicked = None;
@@ -219,7 +198,7 @@ fn heads(ui: &mut Ui, columns: &Columns, sort: Sort) -> Option<Column> {
     let spans = spans.map(|(column, (from, to))| (*column, *from, *to));
     for (column, from, to) in std::iter::once((Column::Name, line.left(), first)).chain(spans) {
         let rect = Rect::from_min_max(pos2(from + 1.0, line.top()), pos2(to + 3.0, line.bottom()));
-        let (name, unit) = column.head(columns.unit);
+        let (name, unit) = column.head(length_unit);
         let response = ui.interact(rect, Id::unique("ledger head").with(name), Sense::click());
         let sorted = (sort.column == Some(column)).then_some(sort.falling);
         let order = match sorted {
@@ -278,7 +257,8 @@ fn row(ui: &mut Ui, session: &Session, vessel: &Vessel, columns: &Columns, (inde
     let (rect, _) = ui.allocate_exact_size(vec2(ui.available_width(), ROW), Sense::hover());
     let response = ui.interact(rect, id, Sense::click());
     let selected = session.selection.contains(&vessel.name);
-    response.widget_info(|| WidgetInfo::selected(Role::ListBoxOption, true, selected, vessel.words(columns.unit)));
+    let unit = session.length_unit;
+    response.widget_info(|| WidgetInfo::selected(Role::ListBoxOption, true, selected, vessel.words(unit)));
     ui.ctx()
         .accesskit_node_builder(id, |node| node.set_position_in_set(index));
     if !ui.is_rect_visible(rect) {
@@ -302,7 +282,7 @@ fn row(ui: &mut Ui, session: &Session, vessel: &Vessel, columns: &Columns, (inde
     let left = pos2(rect.left() + 6.0, middle);
     elided(ui, left, columns.names - 8.0, &vessel.name, font(13.0), colours.text);
     for (i, column) in columns.shown.iter().enumerate() {
-        cell(ui, vessel, (*column, columns.unit), pos2(columns.right(i), middle));
+        cell(ui, vessel, *column, unit, pos2(columns.right(i), middle));
     }
     let bar = Rect::from_min_max(
         pos2(rect.left() + 6.0, rect.bottom() - 8.0),
@@ -311,12 +291,12 @@ fn row(ui: &mut Ui, session: &Session, vessel: &Vessel, columns: &Columns, (inde
     fill_bar::show(ui, bar, vessel);
     response.on_hover_ui(|ui| {
         ui.set_max_width(300.0);
-        ui.label(vessel.words(columns.unit));
+        ui.label(vessel.words(unit));
     })
 }
 
 /// A number; what is over the target, at the brim or at the seal-off place has a sign before it.
-fn cell(ui: &Ui, vessel: &Vessel, (column, unit): (Column, LengthUnit), right: Pos2) {
+fn cell(ui: &Ui, vessel: &Vessel, column: Column, unit: LengthUnit, right: Pos2) {
     let colours = theme::of(ui);
     let painter = ui.painter();
     let Some(text) = column.text(vessel, unit) else {

@@ -4,6 +4,7 @@ mod about;
 mod actions;
 mod bench;
 mod catch;
+mod choices;
 mod clip;
 mod columns;
 mod command;
@@ -12,8 +13,8 @@ mod deed;
 mod desk;
 mod dialogs;
 mod doubts;
-mod drawer;
 mod editor;
+mod examples;
 mod field;
 mod fill_bar;
 mod findings_list;
@@ -42,6 +43,7 @@ mod plot_view;
 mod plots;
 mod propose;
 mod question;
+mod reading;
 mod readout;
 mod region;
 mod removal;
@@ -50,8 +52,11 @@ mod ring;
 mod scene;
 mod session;
 mod settings;
+mod shelf;
 mod shift;
+mod sketch;
 mod snap;
+mod start;
 mod symbols;
 mod tag;
 mod theme;
@@ -63,32 +68,35 @@ mod worker;
 
 pub use command::Command;
 pub use deed::{Deed, Fitting, Item, Stride, Way};
+pub use examples::Example;
 pub use session::{Document, Selection, Session};
 
 use crate::geom::Stance;
-use crate::model::{Apparatus, file};
+use crate::model::Apparatus;
 use crate::units::{self, LengthUnit, Quantity};
 use about::About;
 use actions::{Actions, Outcome};
 use bench::Bench;
+use choices::{Choices, Chosen};
 use desk::Desk;
-use drawer::{Drawer, Page};
 use editor::Editor;
 use egui::{CentralPanel, Frame, Id, Key, Margin, Modifiers, Panel, RichText, ThemePreference, Ui};
 use field::{Change, Field};
 use hint::Hint;
-use ledger::Ledger;
 use notice::Notice;
 use numbers::{Leaf, Place};
+use reading::Reading;
 use region::Region;
 use ring::Event;
 use scene::{Scene, Still};
+use shelf::{Page, Shelf};
+use start::Starter;
 use std::path::PathBuf;
 use tray::{Picked, Tray};
 use worker::{Subject, Worker};
 
 /// The example that is shown when no file is named.
-const DEMO: &str = include_str!("../../examples/rubidium-six.json");
+const DEMO: Example = Example::RubidiumSix;
 
 /// How a window starts.
 #[derive(Clone, Debug, Default)]
@@ -148,8 +156,11 @@ pub struct Window {
     worker: Worker,
     basis: Option<Basis>,
     desk: Desk,
-    ledger: Ledger,
-    drawer: Drawer,
+    shelf: Shelf,
+    starter: Starter,
+    choices: Choices,
+    /// An empty bench was asked for: nothing is offered there until something has stood on it.
+    is_blank: bool,
     notice: Option<Notice>,
     /// The revision at which something was last said that is no refusal; it goes with the next change.
     said_at: u64,
@@ -157,7 +168,7 @@ pub struct Window {
     about: Option<About>,
     hint: Option<Hint>,
     /// Whether the drawer of a small window is open.
-    numbers_open: bool,
+    drawer: bool,
     leaf: Leaf,
     title: String,
 }
@@ -168,10 +179,11 @@ impl Window {
         theme::install(ctx);
         let (desk, complaint) = Desk::new(ctx, &opening);
         theme::set_motion(ctx, desk.settings().less_motion);
+        desk.settings().reading.set(ctx);
         let (document, refusal) = match opening.path.as_deref().map(desk::read_design) {
             Some(Ok(document)) => (document, None),
             Some(Err(message)) => (Document::new(Apparatus::default(), None), Some(message)),
-            None => (Document::new(demo(), None), None),
+            None => (Document::new(DEMO.apparatus(), None), None),
         };
         let session = Session::new(document);
         let shows_hint = opening.data_folder.is_some() && !desk.settings().hint_done;
@@ -188,13 +200,15 @@ impl Window {
             worker: Worker::new(ctx),
             basis: None,
             desk,
+            shelf: Shelf::new(ctx),
+            starter: Starter::default(),
+            choices: Choices::default(),
+            is_blank: false,
             notice: None,
             said_at: 0,
             actions: None,
             about: None,
-            ledger: Ledger::default(),
-            drawer: Drawer::new(ctx),
-            numbers_open: false,
+            drawer: false,
             leaf: Leaf::default(),
             title: String::new(),
         };
@@ -217,6 +231,8 @@ impl Window {
         }
         let Stance { tilt_deg, roll_deg } = self.session.stance;
         match command {
+            Command::Starter => self.starter.open(),
+            Command::Example(example) => self.put(&format!("Example: {}", example.name()), example.apparatus(), true),
             Command::New
             | Command::Open
             | Command::Save
@@ -243,14 +259,14 @@ impl Window {
                 self.desk.remember(move |settings| settings.tray_away = away);
             }
             Command::Column => self.turn_column(ctx),
+            Command::Plots => shelf::toggle(ctx, Page::Plots),
+            Command::Findings => shelf::toggle(ctx, Page::Findings),
             Command::Inches => {
                 self.session.length_unit = match self.session.length_unit {
                     LengthUnit::Millimetre => LengthUnit::Inch,
                     LengthUnit::Inch => LengthUnit::Millimetre,
                 }
             }
-            Command::Plots => drawer::toggle(ctx, Page::Plots),
-            Command::Findings => drawer::toggle(ctx, Page::Findings),
             Command::Light => ctx.set_theme(ThemePreference::Light),
             Command::Dark => ctx.set_theme(ThemePreference::Dark),
             Command::FollowSystem => ctx.set_theme(ThemePreference::System),
@@ -307,7 +323,7 @@ impl Window {
 
     fn shows_column(&self, ctx: &egui::Context) -> bool {
         match Place::within(ctx.content_rect().size()) {
-            Place::Drawer => self.numbers_open,
+            Place::Drawer => self.drawer,
             Place::Beside | Place::Below => self.desk.settings().column.unwrap_or(true),
         }
     }
@@ -316,30 +332,53 @@ impl Window {
     fn turn_column(&mut self, ctx: &egui::Context) {
         let shown = !self.shows_column(ctx);
         match Place::within(ctx.content_rect().size()) {
-            Place::Drawer => self.numbers_open = shown,
+            Place::Drawer => self.drawer = shown,
             Place::Beside | Place::Below => self.desk.remember(move |settings| settings.column = Some(shown)),
+        }
+    }
+
+    /// Puts another design on the bench as one step; `kept` as in [`Document::replace`].
+    fn put(&mut self, words: &str, apparatus: Apparatus, kept: bool) {
+        let had_glass = !is_empty(self.session.document.now());
+        self.session.document.replace(words, apparatus, kept);
+        self.session.selection.clear();
+        self.session.stance = Stance::default();
+        self.bench.fit();
+        if had_glass {
+            self.say("Undo brings back what was on the bench.".to_owned());
+        }
+    }
+
+    /// What an empty bench offers.
+    fn offer(&mut self, ui: &mut Ui, ctx: &egui::Context) {
+        match self.choices.show(ui, ui.max_rect()) {
+            Some(Chosen::Do(command)) => self.carry_out(ctx, command),
+            Some(Chosen::Blank) => self.is_blank = true,
+            None => {}
         }
     }
 
     /// Whether something stands over the window and has the keys.
     fn is_covered(&self) -> bool {
-        self.desk.is_asking() || self.actions.is_some() || self.about.is_some()
+        self.desk.is_asking() || self.actions.is_some() || self.about.is_some() || self.starter.is_open()
     }
 
     /// Takes what came from outside, and keys.
     fn take_events(&mut self, ctx: &egui::Context) {
+        // What was typed into a dialog is no command, even in the frame that ends it.
+        let was_covered = self.is_covered();
         self.take_desk_events(ctx);
-        if self.is_covered() {
+        if was_covered || self.is_covered() {
             return;
         }
         let focused = ctx.memory(|memory| memory.focused());
         let in_text = focused.is_some_and(|id| egui::TextEdit::load_state(ctx, id).is_some());
         let on_bench = focused.is_none() || region::has_focus(ctx) || self.bench.has_focus(ctx, &self.session);
         let in_field = !on_bench || egui::Popup::is_any_open(ctx);
-        if self.numbers_open && !in_field && ctx.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
-            self.numbers_open = false;
+        if self.drawer && !in_field && ctx.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
+            self.drawer = false;
         }
-        self.bench.editor.take_keys(ctx, &mut self.session, in_field);
+        self.bench.editor.take_keys(ctx, &mut self.session, in_text, in_field);
         if self.bench.editor.is_asking() {
             return;
         }
@@ -484,9 +523,9 @@ impl Window {
                 self.bench.fit();
             }
             let findings = self.scene.as_ref().map_or(&[][..], |(_, scene)| &scene.findings);
-            let is_open = drawer::page(ui.ctx()) == Page::Findings;
+            let is_open = Reading::of(ui.ctx()).shelf == Page::Findings;
             if findings_list::show_count(ui, findings, is_open) {
-                drawer::toggle(ui.ctx(), Page::Findings);
+                shelf::toggle(ui.ctx(), Page::Findings);
             }
             match self.message() {
                 Some(message) if !message.fits(ui) => over = Some(message),
@@ -534,6 +573,7 @@ impl Window {
         let facts = menu::Facts {
             tray: !self.desk.settings().tray_away,
             column: self.shows_column(&ctx),
+            shelf: Reading::of(&ctx).shelf,
             less_motion: self.desk.settings().less_motion,
             inches: self.session.length_unit == LengthUnit::Inch,
             recent: &self.desk.settings().recent,
@@ -555,12 +595,7 @@ impl Window {
         let place = Place::within(ctx.content_rect().size());
         let numbers = self.shows_column(&ctx);
         if numbers && place == Place::Beside {
-            numbers::beside(
-                ui,
-                &mut self.session,
-                numbers::Seen::of(&self.still, &self.scene),
-                &mut self.ledger,
-            );
+            numbers::beside(ui, &mut self.session, numbers::Seen::of(&self.still, &self.scene));
         }
         let foot = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(10, 4));
         let over = Panel::bottom("strip")
@@ -572,35 +607,39 @@ impl Window {
             })
             .inner;
         if numbers && place == Place::Below {
-            numbers::below(
-                ui,
-                &mut self.session,
-                numbers::Seen::of(&self.still, &self.scene),
-                &mut self.ledger,
-            );
+            numbers::below(ui, &mut self.session, numbers::Seen::of(&self.still, &self.scene));
         }
         if !self.desk.settings().tray_away {
             self.show_tray(ui);
         }
         self.bring_up_to_date();
         if let Some((_, scene)) = &self.scene {
-            let asked = self.drawer.show(ui, &mut self.session, scene, &self.still);
+            let asked = self.shelf.show(ui, &mut self.session, scene, &self.still);
             if let Some(export) = asked {
                 self.ask_where_to_save_chart(&ctx, export);
             }
         }
         self.bring_up_to_date();
+        let empty = is_empty(self.session.document.now());
+        self.is_blank &= empty;
+        // A piece that was taken from the tray is an answer as well.
+        let offers = empty && !self.is_blank && self.bench.editor.in_hand().is_none();
         let bench = ui.available_rect_before_wrap();
         CentralPanel::no_frame().show(ui, |ui| {
             Region::Bench.mark(ui, bench);
-            if let Some((_, scene)) = &self.scene {
+            if offers {
+                self.offer(ui, &ctx);
+            } else if let Some((_, scene)) = &self.scene {
                 self.bench
                     .show(ui, &mut self.session, scene, &self.still, &self.events.1);
+                if empty && self.bench.editor.in_hand().is_none() {
+                    choices::say_blank(ui, bench);
+                }
             }
         });
         if let Some(finding) = self.bench.take_pinned() {
             findings_list::select(&mut self.session, &finding);
-            self.drawer.show_findings_of(&ctx, &finding.piece);
+            self.shelf.show_findings_of(&ctx, &finding.piece);
         }
         if numbers && place == Place::Drawer {
             numbers::drawer(
@@ -609,10 +648,13 @@ impl Window {
                 &mut self.leaf,
                 &mut self.session,
                 numbers::Seen::of(&self.still, &self.scene),
-                &mut self.ledger,
             );
         }
-        if let Some(hint) = &self.hint
+        if let Some(begun) = self.starter.show(&ctx, is_empty(self.session.document.now())) {
+            self.put(&begun.words, begun.apparatus, false);
+        }
+        // The hint speaks of what is on the bench, so it waits until something can be.
+        if let Some(hint) = self.hint.as_ref().filter(|_| !offers)
             && hint.show(&ctx, &self.session, bench)
         {
             self.hint = None;
@@ -632,6 +674,10 @@ impl Window {
         }
         self.show_over(&ctx);
         self.keep_unsaved();
+        let reading = Reading::of(&ctx);
+        if reading != self.desk.settings().reading {
+            self.desk.remember(move |settings| settings.reading = reading);
+        }
         let title = format!("{} – Vialwright", menu::name_of(&self.session));
         if title != self.title {
             ctx.send_viewport_cmd(egui::ViewportCommand::Title(title.clone()));
@@ -640,17 +686,7 @@ impl Window {
     }
 }
 
-/// The example; a test makes sure that it can be read.
-fn demo() -> Apparatus {
-    file::read(DEMO).unwrap_or_default()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_example_can_be_read() {
-        assert!(demo().names().len() >= 8);
-    }
+/// Whether nothing stands on the bench.
+fn is_empty(apparatus: &Apparatus) -> bool {
+    apparatus.pieces.is_empty() && apparatus.rows.is_empty()
 }

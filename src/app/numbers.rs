@@ -1,6 +1,6 @@
 //! Where particulars and ledger stand: beside the bench, under it, or in a drawer over it.
 
-use super::ledger::Ledger;
+use super::ledger;
 use super::particulars;
 use super::region::Region;
 use super::scene::{Scene, Still};
@@ -78,17 +78,17 @@ fn frame(ui: &Ui) -> Frame {
 }
 
 /// The column at the right.
-pub(crate) fn beside(ui: &mut Ui, session: &mut Session, seen: Seen<'_>, ledger: &mut Ledger) {
+pub(crate) fn beside(ui: &mut Ui, session: &mut Session, seen: Seen<'_>) {
     let width = (ui.ctx().content_rect().width() * 0.27).clamp(300.0, 400.0);
     Panel::right("column")
         .resizable(false)
         .exact_size(width)
         .frame(Frame::new().fill(theme::of(ui).panel))
-        .show(ui, |ui| stacked(ui, "ledger", session, seen, ledger));
+        .show(ui, |ui| stacked(ui, "ledger", session, seen));
 }
 
 /// Both side by side under the bench.
-pub(crate) fn below(ui: &mut Ui, session: &mut Session, seen: Seen<'_>, ledger: &mut Ledger) {
+pub(crate) fn below(ui: &mut Ui, session: &mut Session, seen: Seen<'_>) {
     let height = ui.available_height();
     let fill = Frame::new().fill(theme::of(ui).panel);
     Panel::bottom("numbers below")
@@ -103,7 +103,7 @@ pub(crate) fn below(ui: &mut Ui, session: &mut Session, seen: Seen<'_>, ledger: 
                 .resizable(false)
                 .exact_size(half)
                 .frame(frame)
-                .show(ui, |ui| show_ledger(ui, session, seen, ledger));
+                .show(ui, |ui| show_ledger(ui, session, seen));
             CentralPanel::no_frame()
                 .frame(frame)
                 .show(ui, |ui| show_particulars(ui, session, seen));
@@ -111,14 +111,7 @@ pub(crate) fn below(ui: &mut Ui, session: &mut Session, seen: Seen<'_>, ledger: 
 }
 
 /// The drawer over the right of the bench.
-pub(crate) fn drawer(
-    ctx: &egui::Context,
-    bench: Rect,
-    leaf: &mut Leaf,
-    session: &mut Session,
-    seen: Seen<'_>,
-    ledger: &mut Ledger,
-) {
+pub(crate) fn drawer(ctx: &egui::Context, bench: Rect, leaf: &mut Leaf, session: &mut Session, seen: Seen<'_>) {
     let width = 330.0_f32.min(bench.width() - 40.0);
     let rect = Rect::from_min_max(pos2(bench.right() - width, bench.top()), bench.max);
     Area::new(Id::unique("drawer"))
@@ -132,9 +125,9 @@ pub(crate) fn drawer(
                 ui.set_min_size(rect.size());
                 ui.set_clip_rect(rect);
                 if rect.height() >= LOW {
-                    stacked(ui, "ledger in drawer", session, seen, ledger);
+                    stacked(ui, "ledger in drawer", session, seen);
                 } else {
-                    leaves(ui, leaf, session, seen, ledger);
+                    leaves(ui, leaf, session, seen);
                 }
                 ui.painter()
                     .vline(rect.left(), rect.y_range(), Stroke::new(1.0, colours.outline));
@@ -143,7 +136,7 @@ pub(crate) fn drawer(
 }
 
 /// One of the two, chosen by its name.
-fn leaves(ui: &mut Ui, leaf: &mut Leaf, session: &mut Session, seen: Seen<'_>, ledger: &mut Ledger) {
+fn leaves(ui: &mut Ui, leaf: &mut Leaf, session: &mut Session, seen: Seen<'_>) {
     let rect = ui.max_rect();
     frame(ui).show(ui, |ui| {
         ui.horizontal(|ui| {
@@ -158,22 +151,22 @@ fn leaves(ui: &mut Ui, leaf: &mut Leaf, session: &mut Session, seen: Seen<'_>, l
             }
             Leaf::Ledger => {
                 Region::Ledger.mark(ui, rect);
-                ledger.show(ui, session, seen.still);
+                ledger::show(ui, session, seen.still, false);
             }
         }
     });
 }
 
 /// Particulars over ledger.
-fn stacked(ui: &mut Ui, salt: &str, session: &mut Session, seen: Seen<'_>, ledger: &mut Ledger) {
+fn stacked(ui: &mut Ui, ledger: &str, session: &mut Session, seen: Seen<'_>) {
     let height = ui.available_height();
     let frame = frame(ui);
-    Panel::bottom(salt.to_owned())
+    Panel::bottom(ledger.to_owned())
         .resizable(true)
         .frame(frame)
         .default_size(height * 0.5)
         .size_range(110.0..=(height - PARTICULARS).max(110.0))
-        .show(ui, |ui| show_ledger(ui, session, seen, ledger));
+        .show(ui, |ui| show_ledger(ui, session, seen));
     CentralPanel::no_frame()
         .frame(frame)
         .show(ui, |ui| show_particulars(ui, session, seen));
@@ -184,9 +177,9 @@ fn show_particulars(ui: &mut Ui, session: &mut Session, seen: Seen<'_>) {
     particulars::show(ui, session, seen.drawing);
 }
 
-fn show_ledger(ui: &mut Ui, session: &mut Session, seen: Seen<'_>, ledger: &mut Ledger) {
+fn show_ledger(ui: &mut Ui, session: &mut Session, seen: Seen<'_>) {
     Region::Ledger.mark(ui, ui.max_rect().expand(6.0));
-    ledger.show(ui, session, seen.still);
+    ledger::show(ui, session, seen.still, true);
 }
 
 #[cfg(test)]

@@ -4,6 +4,7 @@
 //! is no such place it is counted into the nearest pin.
 
 use super::findings_list::{self, Filter};
+use super::reading::Reading;
 use super::ring::Ring;
 use super::symbols;
 use super::theme::{self, Palette};
@@ -44,7 +45,7 @@ pub(crate) fn show(
     placed: &Placed,
     (bench, ring, taken): (Rect, &Ring, &[Rect]),
 ) -> Option<usize> {
-    let filter = Filter::load(ui.ctx());
+    let filter = Reading::of(ui.ctx()).filter;
     let covers = |rect: Rect| {
         let corners = [
             rect.left_top(),

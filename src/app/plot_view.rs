@@ -143,8 +143,10 @@ pub(crate) fn show(ui: &mut Ui, chart: &Chart, panel: &Panel, look: &Look<'_>, n
         && is_captioned
     {
         let words = format!("{} in {}", panel.y.name, line.name);
-        let at = frame.left_top() + vec2(6.0, 2.0);
-        painter.text(at, Align2::LEFT_TOP, words, theme::heavy(11.5), colour(line, colours));
+        let galley = painter.layout_no_wrap(words, theme::heavy(11.5), colour(line, colours));
+        let rect = Rect::from_min_size(frame.left_top() + vec2(6.0, 2.0), galley.size());
+        painter.rect_filled(rect.expand2(vec2(2.0, 0.0)), 2.0, colours.field.gamma_multiply(0.85));
+        painter.galley(rect.min, galley, colours.text);
     } else if panel.lines.len() > 1 {
         name_lines(&painter, chart, panel, look.version, names, &shown.transform, colours);
     }
@@ -242,6 +244,8 @@ fn drawn(line: &Line, points: Vec<[f64; 2]>, colours: &Palette, strong: bool) ->
         .color(colour(line, colours))
         .width(width)
         .style(style)
+        // A band is as high as the line is wide, and so too thin where the line is steep.
+        .allow_band(false)
 }
 
 /// Where the shapes of a line stand: at like distances, at other places for each style, and not where it shows nothing.

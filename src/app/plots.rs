@@ -2,15 +2,17 @@
 
 use super::controls;
 use super::plot_view::{self, Look, Names, Shown};
+use super::reading::Reading;
 use super::scene::{Scene, Still};
 use super::session::Session;
 use super::theme;
 use super::turning::{Turned, Turning, Wanted};
 use crate::geom::{Stance, main_pool};
-use crate::out::chart::{Chart, MarkKind, Unit};
+use crate::out::chart::{Chart, ChartError, MarkKind, Unit};
 use crate::out::curves::{self, Piece, Turn};
+use crate::units::LengthUnit;
 use egui::accesskit::Role;
-use egui::{Align, CursorIcon, Id, Key, Layout, RichText, Stroke, StrokeKind, Ui, UiBuilder, WidgetInfo};
+use egui::{Align, CursorIcon, Key, Layout, RichText, Stroke, StrokeKind, Ui, UiBuilder, WidgetInfo};
 use serde::{Deserialize, Serialize};
 
 /// Width from which both plots stand side by side, points.
@@ -52,11 +54,26 @@ pub(crate) struct Export {
     pub form: Form,
 }
 
+impl Export {
+    /// What is to be written.
+    ///
+    /// # Errors
+    /// When the table can't be made.
+    pub(crate) fn text(&self) -> Result<String, ChartError> {
+        match self.form {
+            Form::Svg => Ok(self.chart.svg()),
+            Form::Csv => self.chart.csv(),
+        }
+    }
+}
+
 /// Which plot is shown where there is room for one.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-enum Choice {
+pub(crate) enum Choice {
+    /// Volume against height.
     #[default]
     Height,
+    /// Everything against tilt.
     Tilt,
 }
 
@@ -65,6 +82,7 @@ enum Choice {
 struct HeightBasis {
     revision: u64,
     stance: Stance,
+    length_unit: LengthUnit,
     piece: String,
 }
 
@@ -127,15 +145,14 @@ impl Plots {
                 .inner;
             return from_height.or(from_tilt);
         }
-        let stored = Id::unique("plot choice");
-        let before: Choice = ui.data_mut(|data| data.get_persisted(stored)).unwrap_or_default();
+        let before = Reading::of(ui.ctx()).plot;
         let mut choice = before;
         ui.horizontal(|ui| {
             ui.selectable_value(&mut choice, Choice::Height, "Against height");
             ui.selectable_value(&mut choice, Choice::Tilt, "Against tilt");
         });
         if choice != before {
-            ui.data_mut(|data| data.insert_persisted(stored, choice));
+            Reading::change(ui.ctx(), |reading| reading.plot = choice);
         }
         match choice {
             Choice::Height => self.show_height(ui, session, scene, still),
@@ -321,6 +338,7 @@ fn against_height<'a>(
     let basis = HeightBasis {
         revision: session.document.revision(),
         stance: session.stance,
+        length_unit: session.length_unit,
         piece: name.to_owned(),
     };
     if kept.as_ref().is_none_or(|(of, _)| *of != basis) {
@@ -331,6 +349,7 @@ fn against_height<'a>(
                 piece: plan.piece,
                 name,
                 stance: basis.stance,
+                length_unit: basis.length_unit,
                 level: main_pool(&still.pools, plan.piece).map(|pool| pool.level),
                 seal: plan.seals.iter().map(|place| up.dot(place)).min_by(f64::total_cmp),
                 target_ml: plan.target_ml,

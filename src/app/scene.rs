@@ -198,7 +198,8 @@ impl Still {
             .filter(|vessel| !is_target(vessel) && vessel.volume_ml > 0.0);
         let mut heel_ml: Vec<(String, f64)> = heel.map(|vessel| (vessel.name.clone(), vessel.volume_ml)).collect();
         heel_ml.sort_by(|a, b| b.1.total_cmp(&a.1));
-        let held = settled.pools.iter().map(|pool| pool.volume).sum::<f64>();
+        // Adding zero turns the -0 of no pools at all into 0.
+        let held = settled.pools.iter().map(|pool| pool.volume).sum::<f64>() + 0.0;
         let port_name = |port: usize| {
             let piece = interior
                 .ports()
@@ -210,7 +211,8 @@ impl Still {
             targets_ml: vessels.iter().filter_map(|v| v.target_ml).fold(0.0, |sum, ml| sum + ml),
             heel_ml,
             vessels,
-            held_ml: held / MM3_PER_ML,
+            // The sum of nothing is a negative zero.
+            held_ml: held / MM3_PER_ML + 0.0,
             left_over_ml: settled.left_over / MM3_PER_ML,
             lost_ml: settled
                 .lost

@@ -197,6 +197,8 @@ mod tests {
         let dry = row(0.0, Stance::default());
         assert_eq!((dry.level_mm, dry.room_mm, dry.surface_per_ml), (None, None, None));
         assert_eq!(dry.part(), Some(0.0));
+        let inches = row(1.0, Stance::default()).words(LengthUnit::Inch);
+        assert!(inches.contains(" in to the seal-off place"), "{inches}");
         assert_eq!(
             dry.words(LengthUnit::Millimetre).split(',').next(),
             Some("vial-2: 0.00 mL of 1.50 mL")

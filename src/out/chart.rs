@@ -3,7 +3,7 @@
 //! A chart holds what the engine answered, unrounded. The bench draws it, [`super::chart_svg`] draws it on paper, and
 //! [`Chart::csv`] writes it down; none of them computes.
 
-use crate::units::fixed;
+use crate::units::{LengthUnit, fixed};
 use std::ops::Range;
 use thiserror::Error;
 
@@ -54,6 +54,8 @@ pub enum Unit {
     /// Millimetres.
     #[default]
     Millimetre,
+    /// Inches.
+    Inch,
     /// Millilitres.
     Millilitre,
     /// Square centimetres.
@@ -62,11 +64,21 @@ pub enum Unit {
     Degree,
 }
 
+impl From<LengthUnit> for Unit {
+    fn from(unit: LengthUnit) -> Self {
+        match unit {
+            LengthUnit::Millimetre => Self::Millimetre,
+            LengthUnit::Inch => Self::Inch,
+        }
+    }
+}
+
 impl Unit {
     /// Symbol for people.
     pub fn symbol(self) -> &'static str {
         match self {
             Self::Millimetre => "mm",
+            Self::Inch => "in",
             Self::Millilitre => "mL",
             Self::SquareCentimetre => "cm²",
             Self::Degree => "°",
@@ -77,6 +89,7 @@ impl Unit {
     pub fn plain(self) -> &'static str {
         match self {
             Self::Millimetre => "mm",
+            Self::Inch => "in",
             Self::Millilitre => "mL",
             Self::SquareCentimetre => "cm2",
             Self::Degree => "deg",
@@ -88,6 +101,7 @@ impl Unit {
         let number = |digits| fixed(value, digits).replace('-', "−");
         match self {
             Self::Millimetre => format!("{} mm", number(1)),
+            Self::Inch => format!("{} in", number(3)),
             Self::Millilitre => format!("{} mL", number(2)),
             Self::SquareCentimetre => format!("{} cm²", number(2)),
             Self::Degree => format!("{}°", number(1)),
@@ -99,6 +113,7 @@ impl Unit {
         value.abs()
             >= match self {
                 Self::Millimetre | Self::Degree => 0.05,
+                Self::Inch => 0.0005,
                 Self::Millilitre | Self::SquareCentimetre => 0.005,
             }
     }

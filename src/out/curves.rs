@@ -4,7 +4,7 @@
 
 use super::chart::{Chart, Line, Mark, MarkKind, Panel, Rank, STYLES, Scale, Unit};
 use crate::geom::{Interior, Posture, Stance, TurnStep};
-use crate::units::{MM2_PER_CM2, MM3_PER_ML};
+use crate::units::{LengthUnit, MM2_PER_CM2, MM3_PER_ML};
 
 /// Steps of height from the lowest place to the brim.
 const HEIGHTS: usize = 120;
@@ -22,6 +22,8 @@ pub struct Piece<'a> {
     pub name: &'a str,
     /// How the glass is held.
     pub stance: Stance,
+    /// The unit in which heights are shown.
+    pub length_unit: LengthUnit,
     /// Height `u . p` of the liquid in it, mm.
     pub level: Option<f64>,
     /// Height `u . p` of its seal-off place, mm.
@@ -86,15 +88,16 @@ pub fn against_height(posture: &Posture<'_>, about: &Piece<'_>) -> Option<Chart>
     heights.dedup();
     let values: Vec<f64> = heights.iter().map(|height| volume_ml(*height)).collect();
     let most = values.iter().copied().fold(0.0, f64::max);
+    let above = |height: f64| about.length_unit.from_mm(height - bottom);
     let marks: Vec<Mark> = marked
         .iter()
         .map(|&(kind, at)| Mark {
             kind,
-            x: at - bottom,
+            x: above(at),
             y: (bottom..=limit).contains(&at).then(|| volume_ml(at)),
         })
         .collect();
-    let highest = marks.iter().map(|mark| mark.x).fold(limit - bottom, f64::max);
+    let highest = marks.iter().map(|mark| mark.x).fold(above(limit), f64::max);
     let lowest = marks.iter().map(|mark| mark.x).fold(0.0, f64::min);
     let mut note = format!(
         "Height above the lowest place of {}; volume of all that joins it below that height.",
@@ -108,11 +111,11 @@ pub fn against_height(posture: &Posture<'_>, about: &Piece<'_>) -> Option<Chart>
         note,
         x: scale(
             "Height",
-            Unit::Millimetre,
+            about.length_unit.into(),
             lowest,
             highest + HEADROOM / 2.0 * (highest - lowest),
         ),
-        xs: heights.iter().map(|height| height - bottom).collect(),
+        xs: heights.iter().map(|height| above(*height)).collect(),
         panels: vec![Panel {
             y: scale("Volume", Unit::Millilitre, 0.0, most * (1.0 + HEADROOM)),
             lines: vec![Line {
@@ -240,6 +243,7 @@ mod tests {
             piece,
             name: "vial-2",
             stance,
+            length_unit: LengthUnit::Millimetre,
             level: Some(pool.level),
             seal: Some(pool.level + 300.0),
             target_ml: Some(1.5),
@@ -280,6 +284,7 @@ mod tests {
             piece,
             name: "vial-2",
             stance,
+            length_unit: LengthUnit::Millimetre,
             level: None,
             seal: None,
             target_ml: Some(900.0),

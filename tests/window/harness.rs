@@ -22,13 +22,6 @@ impl std::ops::Deref for Held {
     }
 }
 
-impl Held {
-    /// Ends the window; the next frame opens one anew, with what the toolkit remembers.
-    pub(crate) fn start_again(&mut self) {
-        self.window = None;
-    }
-}
-
 pub(crate) fn open(path: Option<PathBuf>) -> Harness<'static, Held> {
     open_as(Opening {
         path,

@@ -34,9 +34,9 @@ fn pick_piece(harness: &mut Window, name: &str) {
 /// Opens a list and chooses from it: by search and Enter, or by a click.
 fn choose(harness: &mut Window, list: &str, word: &str, by_search: bool) {
     let button = |harness: &Window| {
+        // The menu bar comes first.
         harness
             .get_all_by_label(list)
-            // The menu bar comes first.
             .rfind(|node| matches!(node.accesskit_node().role(), Role::ComboBox | Role::Button))
             .unwrap()
             .rect()

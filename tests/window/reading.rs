@@ -6,6 +6,7 @@ use egui::{Key, Modifiers, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use std::path::{Path, PathBuf};
+use vialwright::app::Opening;
 use vialwright::geom::build::build;
 use vialwright::geom::{Interior, Stance};
 use vialwright::model::{Apparatus, Fill, Form, file};
@@ -125,7 +126,7 @@ fn click(harness: &mut Harness<'_, Held>, role: Role, label: &str) {
     harness.run();
 }
 
-/// The drawer's turn is computed beside the window.
+/// The shelf's turn is computed beside the window.
 fn wait_for_the_turn(harness: &mut Harness<'_, Held>) {
     for _ in 0..600 {
         harness.run();
@@ -231,22 +232,27 @@ fn rows_are_put_in_the_order_of_each_column() {
 }
 
 #[test]
-fn order_and_drawer_are_remembered() {
-    let mut harness = open(None);
+fn order_and_shelf_are_remembered() {
+    let folder = tempfile::tempdir().unwrap();
+    let opening = || Opening {
+        data_folder: Some(folder.path().to_owned()),
+        ..Opening::default()
+    };
+    let mut harness = open_as(opening());
     click(&mut harness, Role::ColumnHeader, "Brim, mL");
     click(&mut harness, Role::ColumnHeader, "Brim, mL");
     harness.key_press(Key::P);
     harness.run();
     let order = names(&harness);
-    harness.state_mut().start_again();
-    harness.run();
+    drop(harness);
+    let harness = open_as(opening());
     assert_eq!(names(&harness), order);
     let head = harness.get_by_role_and_label(Role::ColumnHeader, "Brim, mL");
     assert_eq!(
         head.accesskit_node().data().sort_direction(),
         Some(SortDirection::Descending)
     );
-    assert!(harness.query_by_label("Shut the drawer").is_some());
+    assert!(harness.query_by_label("Shut plots and findings").is_some());
 }
 
 #[test]
@@ -501,9 +507,9 @@ fn a_chart_is_written_as_a_picture() {
 }
 
 #[test]
-fn the_drawer_opens_and_shuts_by_key_menu_and_button() {
+fn the_shelf_opens_and_shuts_by_key_menu_and_button() {
     let mut harness = open(None);
-    let is_open = |harness: &Harness<'_, Held>| harness.query_by_label("Shut the drawer").is_some();
+    let is_open = |harness: &Harness<'_, Held>| harness.query_by_label("Shut plots and findings").is_some();
     assert!(!is_open(&harness));
     harness.key_press(Key::P);
     harness.run();
@@ -519,7 +525,7 @@ fn the_drawer_opens_and_shuts_by_key_menu_and_button() {
     harness.get_by_label_contains("Plots").click();
     harness.run();
     assert!(is_open(&harness));
-    harness.get_by_label("Shut the drawer").click();
+    harness.get_by_label("Shut plots and findings").click();
     harness.run();
     assert!(!is_open(&harness));
 }

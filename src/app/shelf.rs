@@ -1,19 +1,22 @@
-//! The drawer below the bench: plots, or the list of findings, or shut.
+//! The shelf below the bench: plots, or the list of findings, or shut.
 
 use super::findings_list::FindingsList;
 use super::plots::{Export, Plots};
+use super::reading::Reading;
+use super::region::Region;
 use super::scene::{Scene, Still};
 use super::session::Session;
 use super::theme;
-use egui::{Button, Frame, Id, Margin, Panel, Ui, UiBuilder};
+use egui::accesskit::Role;
+use egui::{Button, Frame, Margin, Panel, Ui, UiBuilder, Vec2, WidgetInfo};
 use serde::{Deserialize, Serialize};
 
-/// Least height of the open drawer, points.
+/// Least height of the open shelf, points.
 const LEAST: f32 = 150.0;
-/// Height that the drawer leaves to the bench, points.
+/// Height that the shelf leaves to the bench, points.
 const BENCH: f32 = 200.0;
 
-/// What the drawer shows.
+/// What the shelf shows.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub(crate) enum Page {
     /// Nothing: it is shut.
@@ -25,33 +28,25 @@ pub(crate) enum Page {
     Findings,
 }
 
-/// The drawer.
-pub(crate) struct Drawer {
+/// The shelf.
+pub(crate) struct Shelf {
     plots: Plots,
     findings: FindingsList,
 }
 
-fn stored() -> Id {
-    Id::unique("drawer")
+/// Opens the shelf at a page; shuts it when it is open there.
+pub(crate) fn toggle(ctx: &egui::Context, page: Page) {
+    Reading::change(ctx, |reading| {
+        reading.shelf = if reading.shelf == page { Page::Shut } else { page };
+    });
 }
 
-/// What the drawer shows; remembered from one start to the next.
-pub(crate) fn page(ctx: &egui::Context) -> Page {
-    ctx.data_mut(|data| data.get_persisted(stored())).unwrap_or_default()
+fn turn_to(ctx: &egui::Context, page: Page) {
+    Reading::change(ctx, |reading| reading.shelf = page);
 }
 
-/// Opens the drawer at a page, or shuts it.
-pub(crate) fn turn_to(ctx: &egui::Context, page: Page) {
-    ctx.data_mut(|data| data.insert_persisted(stored(), page));
-}
-
-/// Opens the drawer at a page; shuts it when it is open there.
-pub(crate) fn toggle(ctx: &egui::Context, wanted: Page) {
-    turn_to(ctx, if page(ctx) == wanted { Page::Shut } else { wanted });
-}
-
-impl Drawer {
-    /// A drawer; `ctx` is repainted when a turn has been computed.
+impl Shelf {
+    /// A shelf; `ctx` is repainted when a turn has been computed.
     pub(crate) fn new(ctx: &egui::Context) -> Self {
         Self {
             plots: Plots::new(ctx),
@@ -70,9 +65,9 @@ impl Drawer {
         turn_to(ctx, Page::Findings);
     }
 
-    /// Shows the drawer if it is open; gives a chart that is to be written to a file.
+    /// Shows the shelf if it is open; gives a chart that is to be written to a file.
     pub(crate) fn show(&mut self, ui: &mut Ui, session: &mut Session, scene: &Scene, still: &Still) -> Option<Export> {
-        let page = page(ui.ctx());
+        let page = Reading::of(ui.ctx()).shelf;
         if page == Page::Shut {
             return None;
         }
@@ -80,14 +75,15 @@ impl Drawer {
         let frame = Frame::new()
             .fill(theme::of(ui).panel)
             .inner_margin(Margin::symmetric(10, 6));
-        Panel::bottom("drawer panel")
+        Panel::bottom("shelf")
             .resizable(true)
             .frame(frame)
             .default_size((ui.available_height() * 0.38).clamp(LEAST, most))
             .size_range(LEAST..=most)
             .show(ui, |ui| {
-                // The drawer keeps its height whatever it holds.
+                // The shelf keeps its height whatever it holds.
                 let rect = ui.available_rect_before_wrap();
+                Region::Shelf.mark(ui, rect.expand(4.0));
                 let mut within = ui.new_child(UiBuilder::new().max_rect(rect));
                 ui.advance_cursor_after_rect(rect);
                 tabs(&mut within, page);
@@ -113,9 +109,9 @@ fn tabs(ui: &mut Ui, page: Page) {
             }
         }
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
-            let button = Button::new("×").min_size(egui::Vec2::splat(theme::TARGET));
-            let response = ui.add(button).on_hover_text("Shut the drawer");
-            response.widget_info(|| egui::WidgetInfo::labeled(egui::accesskit::Role::Button, true, "Shut the drawer"));
+            let button = Button::new("×").min_size(Vec2::splat(theme::TARGET));
+            let response = ui.add(button).on_hover_text("Shut plots and findings");
+            response.widget_info(|| WidgetInfo::labeled(Role::Button, true, "Shut plots and findings"));
             if response.clicked() {
                 turn_to(ui.ctx(), Page::Shut);
             }
