@@ -327,6 +327,22 @@ pub(crate) fn refuse(ui: &Ui, id: Id, reason: String, text: Option<String>, stan
     });
 }
 
+/// Begins to type into the field, whose value is `stands`, with `text` typed already.
+pub(crate) fn begin(ctx: &egui::Context, id: Id, text: &str, stands: f64) {
+    use egui::text::{CCursor, CCursorRange};
+    let draft = Draft {
+        text: text.to_owned(),
+        refusal: None,
+        stands: stands.to_string(),
+    };
+    ctx.data_mut(|data| data.insert_temp(id, draft));
+    ctx.memory_mut(|memory| memory.request_focus(id));
+    let mut state = egui::TextEdit::load_state(ctx, id).unwrap_or_default();
+    let end = CCursor::new(text.chars().count());
+    state.cursor.set_char_range(Some(CCursorRange::one(end)));
+    state.store(ctx, id);
+}
+
 /// Forgets what was typed or dragged and not taken.
 pub(crate) fn forget(ui: &Ui, id: Id) {
     ui.data_mut(|data| data.remove::<Draft>(id));
@@ -361,7 +377,8 @@ pub(crate) fn refusal(ui: &Ui, id: Id, stands: f64) -> Option<String> {
     refusal_of(ui, id, &stands.to_string())
 }
 
-fn select_all(ui: &Ui, id: Id, length: usize) {
+/// Selects all of what is typed into a field.
+pub(crate) fn select_all(ui: &Ui, id: Id, length: usize) {
     use egui::text::{CCursor, CCursorRange};
     let mut state = egui::TextEdit::load_state(ui.ctx(), id).unwrap_or_default();
     state

@@ -12,6 +12,8 @@ mod section;
 mod sheet;
 mod whole;
 
+pub(crate) use reason::of as reason;
+
 use super::picker::{Choice, Face, Picker};
 use super::session::Session;
 use super::theme;
@@ -29,9 +31,10 @@ const ROOM_ABOVE: f32 = 230.0;
 /// Least width for a section with fields at both sides, points.
 const BREADTH: f32 = 250.0;
 
-/// Shows the choice of piece, what the chosen one is, and below, scrolling, what can be changed about it.
-pub(crate) fn show(ui: &mut Ui, session: &mut Session, drawing: Option<&Drawing>) {
-    choice(ui, session);
+/// Shows the choice of piece, with a heading if there is none above, what the chosen one is, and below, scrolling,
+/// what can be changed about it.
+pub(crate) fn show(ui: &mut Ui, session: &mut Session, drawing: Option<&Drawing>, has_heading: bool) {
+    choice(ui, session, has_heading);
     let apparatus = session.document.now().clone();
     let names = session.selection.names().to_vec();
     if let Some(first) = names.first() {
@@ -117,14 +120,16 @@ fn are_alike(apparatus: &Apparatus, names: &[String]) -> bool {
 }
 
 /// The list of all pieces.
-fn choice(ui: &mut Ui, session: &mut Session) {
+fn choice(ui: &mut Ui, session: &mut Session, has_heading: bool) {
     let text = match session.selection.names() {
         [] => "None".to_owned(),
         [name] => name.clone(),
         names => format!("{} pieces", names.len()),
     };
     ui.horizontal(|ui| {
-        ui.heading("Particulars");
+        if has_heading {
+            ui.heading("Particulars");
+        }
         let width = ui.available_width();
         let picker = Picker {
             id: Id::unique("piece"),

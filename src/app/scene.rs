@@ -4,6 +4,7 @@
 use super::worker::Subject;
 use crate::geom::build::{Built, build};
 use crate::geom::{Interior, Pool, Question, Stance};
+use crate::model::place::Placed;
 use crate::model::{Apparatus, Form};
 use crate::out::drawing::Drawing;
 use crate::units::{LengthUnit, MM2_PER_CM2, MM3_PER_ML};
@@ -16,6 +17,8 @@ pub(crate) struct Scene {
     pub drawing: Drawing,
     /// The interior; `None` when there is none that can be computed.
     pub interior: Option<Arc<Interior>>,
+    /// Where everything stands.
+    pub placed: Placed,
     /// Why there is no interior.
     pub problem: Option<String>,
     vessels: Vec<VesselPlan>,
@@ -57,6 +60,7 @@ impl Scene {
             drawing: Drawing::new(&built),
             vessels: plans(&built),
             given: given.collect(),
+            placed: built.placed,
             interior,
             problem,
         }
@@ -66,6 +70,7 @@ impl Scene {
         Self {
             drawing: Drawing::default(),
             interior: None,
+            placed: Placed::default(),
             problem: None,
             vessels: Vec::new(),
             given: Vec::new(),
@@ -234,7 +239,8 @@ impl Still {
                 })
             })
             .collect();
-        let held = settled.pools.iter().map(|pool| pool.volume).sum::<f64>();
+        // Adding zero turns the -0 of no pools at all into 0.
+        let held = settled.pools.iter().map(|pool| pool.volume).sum::<f64>() + 0.0;
         let port_name = |port: usize| {
             let piece = interior
                 .ports()
