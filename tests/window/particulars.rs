@@ -359,6 +359,8 @@ fn inches_are_shown_and_typed_and_nothing_untouched_is_rewritten() {
         value_of(&harness, Role::EditableComboBox, "Body: size"),
         "0.551 × 0.039 in"
     );
+    let handle = value_of(&harness, Role::Slider, "Body: straight length");
+    assert_eq!(handle, "Body: straight length 0.787 in");
     // Typed as it stands, and left by Enter and by Tab.
     write(&mut harness, number, "Body: straight length", "0.787");
     write(&mut harness, Role::EditableComboBox, "Body: size", "0.551 × 0.039");
