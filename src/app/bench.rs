@@ -4,11 +4,13 @@ use super::controls;
 use super::editor::Editor;
 use super::glass::{Glass, Outlines};
 use super::nodes;
+use super::pins;
 use super::ring::{self, Event, Ring, RollScale};
 use super::scene::{Scene, Still};
 use super::session::Session;
 use super::theme;
 use super::view::{Placed, View};
+use crate::findings::Finding;
 use egui::{CursorIcon, Key, Rect, Sense, Stroke, StrokeKind, Ui, pos2};
 use nalgebra::Vector2;
 
@@ -42,6 +44,8 @@ pub(crate) struct Bench {
     outlines: Option<Outlines>,
     /// Drawing and editing.
     pub editor: Editor,
+    /// The finding whose pin was clicked in this frame.
+    pinned: Option<Finding>,
 }
 
 impl Bench {
@@ -51,11 +55,15 @@ impl Bench {
         self.rect = None;
     }
 
-    /// Whether the focus is on the bench itself: on a piece or on one of its handles.
+    /// Whether the focus is on a piece.
     pub(crate) fn has_focus(&self, ctx: &egui::Context, session: &Session) -> bool {
         let focused = ctx.memory(|memory| memory.focused());
-        let mut names = session.document.now().names().into_iter();
-        focused.is_some_and(|id| names.any(|name| nodes::id(&name) == id))
+        focused.is_some_and(|id| session.document.now().names().iter().any(|name| nodes::id(name) == id))
+    }
+
+    /// The finding whose pin was clicked in the last frame.
+    pub(crate) fn take_pinned(&mut self) -> Option<Finding> {
+        self.pinned.take()
     }
 
     /// Zooms about the middle of the bench.
@@ -117,6 +125,12 @@ impl Bench {
         nodes::show(ui, session, scene, still, &placed, rect);
         if let Some(name) = self.editor.take_focus() {
             ui.memory_mut(|memory| memory.request_focus(nodes::id(&name)));
+        }
+        // While a piece is in hand a click is to place it.
+        if self.editor.in_hand().is_none() {
+            let taken: Vec<Rect> = names.iter().map(|(_, rect)| *rect).collect();
+            let pinned = pins::show(ui, &scene.findings, &scene.drawing, &placed, (rect, &ring, &taken));
+            self.pinned = pinned.and_then(|i| scene.findings.get(i)).cloned();
         }
         self.editor.show(ui, session, scene, placed, rect, names);
         self.explain(ui, &response, session, scene, &ring, events, &placed);

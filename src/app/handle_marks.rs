@@ -1,7 +1,7 @@
 //! Handles as they are drawn and taken hold of: focus, keys, and what assistive tools are told.
 
+use super::field::value_text;
 use super::handles::{Handle, Look};
-use super::snap::{angle_words, length_words, short};
 use super::theme::{self, Palette};
 use super::view::Placed;
 use crate::model::limits::Unit;
@@ -76,18 +76,8 @@ pub(crate) fn show(
 }
 
 fn words(parameter: &Parameter, unit: LengthUnit) -> String {
-    format!("{} {}", parameter.label, told(parameter, unit))
-}
-
-/// The number with its unit, short where that is possible.
-fn told(parameter: &Parameter, unit: LengthUnit) -> String {
-    match parameter.limit.unit {
-        Unit::Mm => length_words(parameter.value, unit),
-        Unit::Deg => angle_words(parameter.value),
-        other => format!("{} {}", short(parameter.value), other.symbol())
-            .trim_end()
-            .to_owned(),
-    }
+    let value = value_text(parameter.value, parameter.limit.unit, unit);
+    format!("{} {value}", parameter.label)
 }
 
 /// Arrow keys while the handle has the focus: a step of its number, a tenth with shift, ten with the command key.

@@ -3,16 +3,18 @@
 use super::ledger;
 use super::particulars;
 use super::region::Region;
-use super::scene::Still;
+use super::scene::{Scene, Still};
 use super::session::Session;
 use super::theme;
 use crate::out::drawing::Drawing;
-use egui::{Area, CentralPanel, Frame, Id, Margin, Order, Panel, Rect, ScrollArea, Stroke, Ui, UiBuilder, Vec2, pos2};
+use egui::{Area, CentralPanel, Frame, Id, Margin, Order, Panel, Rect, Stroke, Ui, UiBuilder, Vec2, pos2};
 
 /// From this width on the numbers stand beside the bench, points.
 const BESIDE: f32 = 860.0;
 /// From this height on a narrower window has room for them under the bench, points.
 const BELOW: f32 = 640.0;
+/// Least height of the particulars over the ledger, points.
+const PARTICULARS: f32 = 260.0;
 /// Below this height the drawer shows one of the two at a time, points.
 const LOW: f32 = 460.0;
 
@@ -28,6 +30,25 @@ pub(crate) enum Place {
     Below,
     /// In a drawer over the bench, which is shut to begin with.
     Drawer,
+}
+
+/// What the numbers are taken from.
+#[derive(Clone, Copy)]
+pub(crate) struct Seen<'a> {
+    /// The liquid at rest.
+    pub still: &'a Still,
+    /// The drawing of the glass, if there is one.
+    pub drawing: Option<&'a Drawing>,
+}
+
+impl<'a> Seen<'a> {
+    /// What there is of both.
+    pub(crate) fn of(still: &'a Still, scene: &'a Option<(u64, Scene)>) -> Self {
+        Self {
+            still,
+            drawing: scene.as_ref().map(|(_, scene)| &scene.drawing),
+        }
+    }
 }
 
 impl Place {
@@ -63,17 +84,17 @@ fn frame(ui: &Ui) -> Frame {
 }
 
 /// The column at the right.
-pub(crate) fn beside(ui: &mut Ui, session: &mut Session, (still, drawing): Sight<'_>) {
+pub(crate) fn beside(ui: &mut Ui, session: &mut Session, seen: Seen<'_>) {
     let width = (ui.ctx().content_rect().width() * 0.27).clamp(300.0, 400.0);
     Panel::right("column")
         .resizable(false)
         .exact_size(width)
         .frame(Frame::new().fill(theme::of(ui).panel))
-        .show(ui, |ui| stacked(ui, "ledger", session, (still, drawing)));
+        .show(ui, |ui| stacked(ui, "ledger", session, seen));
 }
 
 /// Both side by side under the bench.
-pub(crate) fn below(ui: &mut Ui, session: &mut Session, (still, drawing): Sight<'_>) {
+pub(crate) fn below(ui: &mut Ui, session: &mut Session, seen: Seen<'_>) {
     let height = ui.available_height();
     let fill = Frame::new().fill(theme::of(ui).panel);
     Panel::bottom("numbers below")
@@ -88,21 +109,15 @@ pub(crate) fn below(ui: &mut Ui, session: &mut Session, (still, drawing): Sight<
                 .resizable(false)
                 .exact_size(half)
                 .frame(frame)
-                .show(ui, |ui| show_ledger(ui, session, still));
+                .show(ui, |ui| show_ledger(ui, session, seen));
             CentralPanel::no_frame()
                 .frame(frame)
-                .show(ui, |ui| show_particulars(ui, session, drawing));
+                .show(ui, |ui| show_particulars(ui, session, seen));
         });
 }
 
 /// The drawer over the right of the bench.
-pub(crate) fn drawer(
-    ctx: &egui::Context,
-    bench: Rect,
-    leaf: &mut Leaf,
-    session: &mut Session,
-    (still, drawing): Sight<'_>,
-) {
+pub(crate) fn drawer(ctx: &egui::Context, bench: Rect, leaf: &mut Leaf, session: &mut Session, seen: Seen<'_>) {
     let width = 330.0_f32.min(bench.width() - 40.0);
     let rect = Rect::from_min_max(pos2(bench.right() - width, bench.top()), bench.max);
     Area::new(Id::unique("drawer"))
@@ -118,7 +133,7 @@ pub(crate) fn drawer(
                 ui.set_min_size(rect.size());
                 ui.set_clip_rect(rect);
                 if rect.height() >= LOW {
-                    stacked(ui, "ledger in drawer", session, (still, drawing));
+                    stacked(ui, "ledger in drawer", session, seen);
                     return;
                 }
                 frame(ui).show(ui, |ui| {
@@ -130,11 +145,11 @@ pub(crate) fn drawer(
                     match leaf {
                         Leaf::Particulars => {
                             Region::Particulars.mark(ui, rect);
-                            particulars::show(ui, session, drawing, false);
+                            particulars::show(ui, session, seen.drawing);
                         }
                         Leaf::Ledger => {
                             Region::Ledger.mark(ui, rect);
-                            list(ui, session, still);
+                            ledger::show(ui, session, seen.still, false);
                         }
                     }
                 });
@@ -143,7 +158,7 @@ pub(crate) fn drawer(
 }
 
 /// Particulars over ledger.
-fn stacked(ui: &mut Ui, ledger: &str, session: &mut Session, (still, drawing): Sight<'_>) {
+fn stacked(ui: &mut Ui, ledger: &str, session: &mut Session, seen: Seen<'_>) {
     let height = ui.available_height();
     let frame = frame(ui);
     Panel::bottom(ledger.to_owned())
@@ -151,31 +166,20 @@ fn stacked(ui: &mut Ui, ledger: &str, session: &mut Session, (still, drawing): S
         .frame(frame)
         .default_size(height * 0.5)
         .size_range(110.0..=(height - PARTICULARS).max(110.0))
-        .show(ui, |ui| show_ledger(ui, session, still));
+        .show(ui, |ui| show_ledger(ui, session, seen));
     CentralPanel::no_frame()
         .frame(frame)
-        .show(ui, |ui| show_particulars(ui, session, drawing));
+        .show(ui, |ui| show_particulars(ui, session, seen));
 }
 
-fn show_particulars(ui: &mut Ui, session: &mut Session, drawing: Option<&Drawing>) {
+fn show_particulars(ui: &mut Ui, session: &mut Session, seen: Seen<'_>) {
     Region::Particulars.mark(ui, ui.max_rect().expand(6.0));
-    particulars::show(ui, session, drawing, true);
+    particulars::show(ui, session, seen.drawing);
 }
 
-fn show_ledger(ui: &mut Ui, session: &mut Session, still: &Still) {
+fn show_ledger(ui: &mut Ui, session: &mut Session, seen: Seen<'_>) {
     Region::Ledger.mark(ui, ui.max_rect().expand(6.0));
-    ui.heading("Ledger");
-    list(ui, session, still);
-}
-
-fn list(ui: &mut Ui, session: &mut Session, still: &Still) {
-    ScrollArea::vertical()
-        .id_salt("ledger")
-        .auto_shrink([false, false])
-        .show(ui, |ui| {
-            ui.spacing_mut().item_spacing.y = 0.0;
-            ledger::show(ui, session, still);
-        });
+    ledger::show(ui, session, seen.still, true);
 }
 
 #[cfg(test)]

@@ -17,7 +17,7 @@ pub(crate) use reason::of as reason;
 use super::picker::{Choice, Face, Picker};
 use super::session::Session;
 use super::theme;
-use crate::model::{Apparatus, Edit, FittingKind, Form, Seat};
+use crate::model::{Apparatus, Edit, EditError, FittingKind, Form, Seat};
 use crate::out::drawing::Drawing;
 use crate::units::LengthUnit;
 use egui::{Id, RichText, ScrollArea, Ui};
@@ -31,10 +31,14 @@ const ROOM_ABOVE: f32 = 230.0;
 /// Least width for a section with fields at both sides, points.
 const BREADTH: f32 = 250.0;
 
-/// Shows the choice of piece, with a heading if there is none above, what the chosen one is, and below, scrolling,
-/// what can be changed about it.
-pub(crate) fn show(ui: &mut Ui, session: &mut Session, drawing: Option<&Drawing>, has_heading: bool) {
-    choice(ui, session, has_heading);
+/// Why a change is refused, as a sentence for the place where it was asked for.
+pub(crate) fn refusal(error: &EditError, unit: LengthUnit) -> String {
+    reason::of(error, unit)
+}
+
+/// Shows the choice of piece, what the chosen one is, and below, scrolling, what can be changed about it.
+pub(crate) fn show(ui: &mut Ui, session: &mut Session, drawing: Option<&Drawing>) {
+    choice(ui, session);
     let apparatus = session.document.now().clone();
     let names = session.selection.names().to_vec();
     if let Some(first) = names.first() {

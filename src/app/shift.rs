@@ -2,9 +2,28 @@
 
 use super::snap::{Snap, length_words};
 use crate::model::place::{Placed, Point, direction};
-use crate::model::{Apparatus, Edit, Place, Seat};
+use crate::model::{Apparatus, Edit, EditError, Place, Seat};
 use crate::units::LengthUnit;
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
+
+/// Why nothing moved.
+#[derive(Debug)]
+pub(crate) enum NotMoved {
+    /// It can't, as a sentence.
+    Stuck(String),
+    /// The apparatus refuses the change.
+    Refused(EditError),
+}
+
+impl NotMoved {
+    /// The reason as a sentence, with lengths in a unit.
+    pub(crate) fn words(&self, unit: LengthUnit) -> String {
+        match self {
+            Self::Stuck(words) => words.clone(),
+            Self::Refused(error) => super::handles::refusal(error, unit),
+        }
+    }
+}
 
 /// A move: what becomes of the apparatus, and what is told of it.
 #[derive(Clone, Debug)]
@@ -25,14 +44,51 @@ enum Freedom {
 
 /// The pieces and rows among `names` that nothing else among them carries along.
 pub(crate) fn roots(apparatus: &Apparatus, names: &[String]) -> Vec<String> {
+    let row_of: HashMap<String, &str> = apparatus
+        .rows
+        .iter()
+        .flat_map(|row| row.member_names().map(move |member| (member, row.name.as_str())))
+        .collect();
+    let owner_of = |name: &str| {
+        row_of
+            .get(name)
+            .map_or_else(|| name.to_owned(), |row| (*row).to_owned())
+    };
+    let pieces = apparatus.pieces.iter().map(|piece| {
+        let hosts = piece
+            .seat
+            .places()
+            .map(|place| owner_of(&place.host))
+            .collect::<Vec<_>>();
+        (piece.name.clone(), hosts)
+    });
+    let rows = apparatus
+        .rows
+        .iter()
+        .map(|row| (row.name.clone(), vec![owner_of(&row.first.host)]));
+    let hosts: HashMap<String, Vec<String>> = pieces.chain(rows).collect();
     let mut owners: Vec<String> = Vec::new();
-    for owner in names.iter().filter_map(|name| apparatus.owner(name).ok()) {
-        if !owners.contains(&owner) {
+    let mut seen = HashSet::new();
+    for owner in names
+        .iter()
+        .map(|name| owner_of(name))
+        .filter(|owner| hosts.contains_key(owner))
+    {
+        if seen.insert(owner.clone()) {
             owners.push(owner);
         }
     }
-    let carried: HashSet<String> = owners.iter().flat_map(|owner| apparatus.guests_of(owner)).collect();
-    owners.retain(|owner| !carried.contains(owner));
+    let is_carried = |owner: &String| {
+        let mut above: Vec<&String> = hosts.get(owner).into_iter().flatten().collect();
+        while let Some(host) = above.pop() {
+            if seen.contains(host) {
+                return true;
+            }
+            above.extend(hosts.get(host).into_iter().flatten());
+        }
+        false
+    };
+    owners.retain(|owner| !is_carried(owner));
     owners
 }
 
@@ -59,14 +115,8 @@ const STANDS: &str = "A bridge stands where its two places are: move its ends, o
 
 /// Moves by one stroke of an arrow key, `way` being the arrow's direction on the drawing. On a host that lies across
 /// the arrow nothing moves.
-pub(crate) fn nudged(
-    apparatus: &Apparatus,
-    names: &[String],
-    way: Point,
-    mm: f64,
-    unit: LengthUnit,
-) -> Result<Moved, String> {
-    let placed = apparatus.place().map_err(|fault| fault.to_string())?;
+pub(crate) fn nudged(apparatus: &Apparatus, names: &[String], way: Point, mm: f64) -> Result<Moved, NotMoved> {
+    let placed = apparatus.place().map_err(|fault| NotMoved::Stuck(fault.to_string()))?;
     let owners = roots(apparatus, names);
     let mut edits = Vec::new();
     let mut last = None;
@@ -106,9 +156,10 @@ pub(crate) fn dragged(
     names: &[String],
     lead: &str,
     (from, to): (Point, Point),
-    (snap, unit): (Snap, LengthUnit),
-) -> Result<Moved, String> {
+    snap: Snap,
+) -> Result<Moved, NotMoved> {
     let owners = roots(apparatus, names);
+    // What is under the pointer, or what carries it along.
     let lead = owners
         .iter()
         .find(|owner| {
@@ -128,7 +179,7 @@ pub(crate) fn dragged(
         }
         Some(Freedom::Along(place, _, most)) => {
             let Some(host) = placed.index(&place.host) else {
-                return Err(STANDS.to_owned());
+                return Err(NotMoved::Stuck(STANDS.to_owned()));
             };
             let line = &placed.lines[host];
             let way = line.nearest_mm(to) - line.nearest_mm(from);
@@ -143,7 +194,7 @@ pub(crate) fn dragged(
             edits.push(along_to(&lead, at_mm));
             line.spot(at_mm).at - line.spot(place.at_mm).at
         }
-        None => return Err(STANDS.to_owned()),
+        None => return Err(NotMoved::Stuck(STANDS.to_owned())),
     };
     for owner in owners.iter().filter(|owner| **owner != lead) {
         match freedom(apparatus, placed, owner) {
@@ -183,14 +234,12 @@ fn finish(
     owners: &[String],
     edits: &[Edit],
     last: Option<(f64, String)>,
-    (why_not, unit): (&str, LengthUnit),
-) -> Result<Moved, String> {
+    why_not: &str,
+) -> Result<Moved, NotMoved> {
     if edits.is_empty() {
-        return Err(why_not.to_owned());
+        return Err(NotMoved::Stuck(why_not.to_owned()));
     }
-    let next = apparatus
-        .apply_all(edits)
-        .map_err(|error| super::handles::refusal(&error, unit))?;
+    let next = apparatus.apply_all(edits).map_err(NotMoved::Refused)?;
     let words = match (owners, last) {
         ([owner], Some((at_mm, host))) => format!("Move {owner} to {} on {host}", length_words(at_mm, unit)),
         ([owner], None) => format!("Move {owner}"),
@@ -200,7 +249,7 @@ fn finish(
 }
 
 /// Turns the selection by a step: what sits on a host from it, what stands free on the drawing.
-pub(crate) fn turned(apparatus: &Apparatus, names: &[String], deg: f64, unit: LengthUnit) -> Result<Moved, String> {
+pub(crate) fn turned(apparatus: &Apparatus, names: &[String], deg: f64) -> Result<Moved, NotMoved> {
     let owners = roots(apparatus, names);
     let mut edits = Vec::new();
     let mut words = None;
@@ -226,11 +275,9 @@ pub(crate) fn turned(apparatus: &Apparatus, names: &[String], deg: f64, unit: Le
         });
     }
     if edits.is_empty() {
-        return Err("A bridge is turned by its ends.".to_owned());
+        return Err(NotMoved::Stuck("A bridge is turned by its ends.".to_owned()));
     }
-    let next = apparatus
-        .apply_all(&edits)
-        .map_err(|error| super::handles::refusal(&error, unit))?;
+    let next = apparatus.apply_all(&edits).map_err(NotMoved::Refused)?;
     let words = match words.filter(|_| edits.len() == 1) {
         Some(words) => words,
         None => format!("Turn {} pieces", edits.len()),
