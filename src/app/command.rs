@@ -203,10 +203,7 @@ impl Command {
             Self::Column => "Numbers".into(),
             Self::Plots => "Plots".into(),
             Self::Findings => "Findings".into(),
-            Self::Inches => match session.length_unit {
-                LengthUnit::Millimetre => "Show lengths in inches".into(),
-                LengthUnit::Inch => "Show lengths in millimetres".into(),
-            },
+            Self::Inches => "Show lengths in inches".into(),
             Self::Light => "Light".into(),
             Self::Dark => "Dark".into(),
             Self::FollowSystem => "As the system".into(),
@@ -267,7 +264,6 @@ impl Command {
             | Self::FollowSystem
             | Self::LessMotion
             | Self::Hint
-            | Self::Inches
             | Self::About => return None,
             Self::Piece(deed) => return deed.shortcut(),
         })

@@ -517,7 +517,9 @@ mod tests {
     #[test]
     fn words_tell_what_was_done() {
         let apparatus = sample::apparatus();
-        let words = |owner: &str, key: &str, value: f64| Measure::new(owner, key).words(&apparatus, value);
+        let words = |owner: &str, key: &str, value: f64| {
+            Measure::new(owner, key).words(&apparatus, value, LengthUnit::Millimetre)
+        };
         assert_eq!(words("pump", "seat.at_mm", 180.0), "Move pump to 180 mm on header");
         assert_eq!(words("vial", "first.turn_deg", -45.0), "Turn vial to −45°");
         assert_eq!(words("pot", "seat.heading_deg", 90.0), "Turn pot to 90°");

@@ -261,10 +261,9 @@ impl Window {
             Command::Plots => shelf::toggle(ctx, Page::Plots),
             Command::Findings => shelf::toggle(ctx, Page::Findings),
             Command::Inches => {
-                self.session.length_unit = match self.session.length_unit {
-                    LengthUnit::Millimetre => LengthUnit::Inch,
-                    LengthUnit::Inch => LengthUnit::Millimetre,
-                }
+                let inches = self.session.length_unit == LengthUnit::Millimetre;
+                self.desk.remember(move |settings| settings.inches = inches);
+                self.session.length_unit = LengthUnit::of(inches);
             }
             Command::Light => ctx.set_theme(ThemePreference::Light),
             Command::Dark => ctx.set_theme(ThemePreference::Dark),

@@ -18,9 +18,6 @@ const PARTICULARS: f32 = 260.0;
 /// Below this height the drawer shows one of the two at a time, points.
 const LOW: f32 = 460.0;
 
-/// Least height of the particulars over the ledger, points.
-const PARTICULARS: f32 = 260.0;
-
 /// Where the numbers stand.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(crate) enum Place {
@@ -73,9 +70,6 @@ pub(crate) enum Leaf {
     /// The vessels.
     Ledger,
 }
-
-/// What follows from the document: the liquid at rest, and the drawing of the glass if there is one.
-pub(crate) type Sight<'a> = (&'a Still, Option<&'a Drawing>);
 
 fn frame(ui: &Ui) -> Frame {
     Frame::new()

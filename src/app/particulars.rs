@@ -12,8 +12,6 @@ mod section;
 mod sheet;
 mod whole;
 
-pub(crate) use reason::of as reason;
-
 use super::picker::{Choice, Face, Picker};
 use super::session::Session;
 use super::theme;
@@ -125,16 +123,14 @@ fn are_alike(apparatus: &Apparatus, names: &[String]) -> bool {
 }
 
 /// The list of all pieces.
-fn choice(ui: &mut Ui, session: &mut Session, has_heading: bool) {
+fn choice(ui: &mut Ui, session: &mut Session) {
     let text = match session.selection.names() {
         [] => "None".to_owned(),
         [name] => name.clone(),
         names => format!("{} pieces", names.len()),
     };
     ui.horizontal(|ui| {
-        if has_heading {
-            ui.heading("Particulars");
-        }
+        ui.heading("Particulars");
         let width = ui.available_width();
         let picker = Picker {
             id: Id::unique("piece"),

@@ -161,7 +161,7 @@ impl Bench<'_> {
         if from.host == to.host && (from.at_mm - to.at_mm).abs() < LEAST_TUBE_MM {
             return Err("Let go on another place".to_owned());
         }
-        let end = |place: &Place| format!("{} at {}", place.host, length_words(place.at_mm));
+        let end = |place: &Place| format!("{} at {}", place.host, length_words(place.at_mm, self.length_unit));
         let words = format!("from {} to {}", end(&from), end(&to));
         let mut piece = self.apparatus.new_piece(&Kind::Bridge, Seat::Between { from, to });
         let places: Vec<&Place> = piece.seat.places().collect();

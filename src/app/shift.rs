@@ -115,7 +115,13 @@ const STANDS: &str = "A bridge stands where its two places are: move its ends, o
 
 /// Moves by one stroke of an arrow key, `way` being the arrow's direction on the drawing. On a host that lies across
 /// the arrow nothing moves.
-pub(crate) fn nudged(apparatus: &Apparatus, names: &[String], way: Point, mm: f64) -> Result<Moved, NotMoved> {
+pub(crate) fn nudged(
+    apparatus: &Apparatus,
+    names: &[String],
+    way: Point,
+    mm: f64,
+    unit: LengthUnit,
+) -> Result<Moved, NotMoved> {
     let placed = apparatus.place().map_err(|fault| NotMoved::Stuck(fault.to_string()))?;
     let owners = roots(apparatus, names);
     let mut edits = Vec::new();
@@ -156,7 +162,7 @@ pub(crate) fn dragged(
     names: &[String],
     lead: &str,
     (from, to): (Point, Point),
-    snap: Snap,
+    (snap, unit): (Snap, LengthUnit),
 ) -> Result<Moved, NotMoved> {
     let owners = roots(apparatus, names);
     // What is under the pointer, or what carries it along.
@@ -234,7 +240,7 @@ fn finish(
     owners: &[String],
     edits: &[Edit],
     last: Option<(f64, String)>,
-    why_not: &str,
+    (why_not, unit): (&str, LengthUnit),
 ) -> Result<Moved, NotMoved> {
     if edits.is_empty() {
         return Err(NotMoved::Stuck(why_not.to_owned()));
@@ -440,7 +446,7 @@ mod tests {
     fn turning_goes_on_to_the_next_multiple() {
         let mut apparatus = sample::apparatus();
         let turn = |apparatus: &Apparatus, deg: f64| {
-            let moved = turned(apparatus, &names(&["pump"]), deg, LengthUnit::Millimetre).unwrap();
+            let moved = turned(apparatus, &names(&["pump"]), deg).unwrap();
             let turn = moved.next.pieces[3].seat.places().next().unwrap().turn_deg;
             (turn, moved.words)
         };
@@ -449,6 +455,6 @@ mod tests {
         assert_eq!(turn(&apparatus, 15.0).0, 105.0);
         assert_eq!(turn(&apparatus, -15.0).0, 90.0);
         assert_eq!(turn(&apparatus, -1.0).0, 97.0);
-        assert!(turned(&apparatus, &names(&["bridge"]), 15.0, LengthUnit::Millimetre).is_err());
+        assert!(turned(&apparatus, &names(&["bridge"]), 15.0).is_err());
     }
 }

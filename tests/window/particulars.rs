@@ -33,19 +33,9 @@ fn pick_piece(harness: &mut Window, name: &str) {
 
 /// Opens a list and chooses from it: by search and Enter, or by a click.
 fn choose(harness: &mut Window, list: &str, word: &str, by_search: bool) {
-    let button = |harness: &Window| {
-        // The menu bar comes first.
-        harness
-            .get_all_by_label(list)
-            .rfind(|node| matches!(node.accesskit_node().role(), Role::ComboBox | Role::Button))
-            .unwrap()
-            .rect()
-    };
-    harness
-        .get_all_by_label(list)
-        .rfind(|node| matches!(node.accesskit_node().role(), Role::ComboBox | Role::Button))
-        .unwrap()
-        .scroll_to_me();
+    let is_box = harness.query_by_role_and_label(Role::ComboBox, list).is_some();
+    let role = if is_box { Role::ComboBox } else { Role::Button };
+    harness.get_by_role_and_label(role, list).scroll_to_me();
     harness.run();
     let at = harness.get_by_role_and_label(role, list).rect().center();
     click_at(harness, at);
