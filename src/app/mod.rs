@@ -623,6 +623,9 @@ impl Window {
             } else if let Some((_, scene)) = &self.scene {
                 self.bench
                     .show(ui, &mut self.session, scene, &self.still, &self.events.1);
+                if empty && self.bench.editor.in_hand().is_none() {
+                    choices::say_blank(ui, bench);
+                }
             }
         });
         if let Some(finding) = self.bench.take_pinned() {
