@@ -49,6 +49,11 @@ struct Body {
     at: Vector3<f64>,
     /// Volume, mm3.
     volume: f64,
+    /// Whether its pool has just run over.
+    runs: bool,
+    /// Number of its pool, and, of a pool over several hollows, what lies above the brim of this one, mm3.
+    pool: usize,
+    above: f64,
 }
 
 /// Liquid in an interior at some stance, and what has been lost so far.
@@ -160,7 +165,7 @@ impl Liquid {
         let mut next = self.with_losses(&losses);
         next.left_over += spread.left_over;
         for basin in posture.held(spread) {
-            posture.cut(basin, spread.volume[basin], spread, &mut next.bodies);
+            posture.cut(basin, (basin, spread.volume[basin]), spread, &mut next.bodies);
         }
         next
     }
@@ -169,7 +174,7 @@ impl Liquid {
 impl Posture<'_> {
     /// The bodies of a pool: one for each of its hollows, cut at their common sills. What lies above these goes with
     /// the deepest.
-    fn cut(&self, basin: usize, volume: f64, spread: &Spread, bodies: &mut Vec<Body>) {
+    fn cut(&self, basin: usize, (pool, volume): (usize, f64), spread: &Spread, bodies: &mut Vec<Body>) {
         let held = &self.basins[basin];
         match held.parts.filter(|_| spread.joined[basin]) {
             None if volume > 0.0 => {
@@ -178,6 +183,9 @@ impl Posture<'_> {
                     primitive: node.primitive,
                     at: node.bottom_at,
                     volume,
+                    runs: spread.over[basin] > 0.0,
+                    pool,
+                    above: spread.room[basin].map_or(0.0, |room| volume - room).max(0.0),
                 });
             }
             None => {}
@@ -188,8 +196,8 @@ impl Posture<'_> {
                     [parts[1], parts[0]]
                 };
                 let room = spread.room[other].unwrap_or(0.0).min(volume);
-                self.cut(deep, volume - room, spread, bodies);
-                self.cut(other, room, spread, bodies);
+                self.cut(deep, (pool, volume - room), spread, bodies);
+                self.cut(other, (pool, room), spread, bodies);
             }
         }
     }
@@ -207,8 +215,12 @@ impl Posture<'_> {
 /// A move of the liquid to a posture.
 struct Move {
     spread: Spread,
+    /// The pool in which each body has come to rest.
+    pools: Vec<Option<usize>>,
     /// Volume that left its hollow in one leap, mm3.
     strayed: f64,
+    /// Volume that lay above the common sills of pools that have split, mm3: what their cut may be wrong by.
+    parted: f64,
 }
 
 impl Move {
@@ -217,24 +229,61 @@ impl Move {
         let spread = posture.spread(&starts);
         let moved = liquid.bodies.iter().zip(&starts);
         let strayed = moved.filter(|(body, (rest, _))| !posture.stays(body, *rest, &spread));
+        let pool = |rest: &Option<Rest>| match rest {
+            Some(Rest::Basin(basin)) => Some(posture.joined_basin(*basin, &spread)),
+            _ => None,
+        };
+        let pools: Vec<_> = starts.iter().map(|(rest, _)| pool(rest)).collect();
+        let bodies = || liquid.bodies.iter().zip(&pools);
+        let apart = |(body, at): &(&Body, &Option<usize>)| {
+            body.above > 0.0 && bodies().any(|(other, there)| other.pool == body.pool && there != *at)
+        };
         Self {
             strayed: strayed.map(|(body, _)| body.volume).sum(),
+            parted: bodies().filter(apart).map(|(body, _)| body.above).sum(),
+            pools,
             spread,
         }
     }
 
-    /// Greatest difference in a volume between two moves to the same posture, mm3.
-    fn difference(&self, other: &Self, posture: &Posture<'_>) -> f64 {
-        let mut greatest = 0f64;
-        for (mine, theirs) in self.spread.lost.iter().zip(&other.spread.lost) {
-            greatest = greatest.max((mine - theirs).abs());
+    /// What the brims of running pools may have dipped below what they are at the middle and the end of a move, mm3:
+    /// what two moves do not show. By the parabola through start, middle and end.
+    fn dip(liquid: &Liquid, middle: &Self, end: &Self) -> f64 {
+        let mut deepest = 0f64;
+        for (i, (m, e)) in middle.pools.iter().zip(&end.pools).enumerate() {
+            let (Some(m), Some(e)) = (*m, *e) else { continue };
+            if !liquid.bodies[i].runs && middle.spread.over[m] <= 0.0 && end.spread.over[e] <= 0.0 {
+                continue;
+            }
+            let (Some(y1), Some(y2)) = (middle.spread.room[m], end.spread.room[e]) else {
+                continue;
+            };
+            let together = |k: &usize| middle.pools[*k] == Some(m) && end.pools[*k] == Some(e);
+            if (0..i).any(|k| together(&k)) {
+                continue;
+            }
+            let y0: f64 = (i..liquid.bodies.len())
+                .filter(together)
+                .map(|k| liquid.bodies[k].volume)
+                .sum();
+            let bend = y0 - 2.0 * y1 + y2;
+            let vertex = (y0 - y2) / (2.0 * bend);
+            if bend > 0.0 && vertex.abs() < 1.0 {
+                let lowest = y1 - (y2 - y0) * (y2 - y0) / (8.0 * bend);
+                deepest = deepest.max(y0.min(y1).min(y2) - lowest);
+            }
         }
-        // The volumes of pools that are joined in one move only differ by their whole.
-        let (mine, theirs) = (self.held(posture), other.held(posture));
-        for (a, b) in mine.iter().zip(&theirs) {
-            greatest = greatest.max((a - b).abs());
-        }
-        greatest
+        deepest
+    }
+
+    /// Greatest difference in a volume, mm3, to two moves, the second of them to the same posture.
+    fn difference(&self, first: &Self, second: &Self, posture: &Posture<'_>) -> f64 {
+        let lost = self.spread.lost.iter().enumerate();
+        let lost = lost.map(|(port, lost)| lost - first.spread.lost[port] - second.spread.lost[port]);
+        // The volumes of pools that are joined in one way only differ by their whole.
+        let (mine, theirs) = (self.held(posture), second.held(posture));
+        let held = mine.iter().zip(&theirs).map(|(a, b)| a - b);
+        lost.chain(held).map(f64::abs).fold(0.0, f64::max)
     }
 
     /// Volume held by basin, of a pool at its uppermost.
@@ -326,7 +375,10 @@ impl<'a> Walk<'a> {
         let first = Move::new(&self.liquid, &mid);
         let second = Move::new(&self.liquid.after(&mid, &first.spread), end);
         let strayed = whole.strayed.max(first.strayed).max(second.strayed);
-        let agree = strayed <= self.tolerance * (STRAY_PART / PART) && whole.difference(&second, end) <= self.tolerance;
+        let agree = strayed <= self.tolerance * (STRAY_PART / PART)
+            && whole.difference(&first, &second, end) <= self.tolerance
+            && whole.parted.max(first.parted).max(second.parted) <= self.tolerance
+            && Move::dip(&self.liquid, &first, &whole) <= self.tolerance;
         if agree || (b - a) * self.span_deg <= LEAST_DEG {
             self.accept(a, middle, &mid, &first);
             self.accept(middle, b, end, &second);
@@ -341,11 +393,9 @@ impl<'a> Walk<'a> {
     fn accept(&mut self, a: f64, b: f64, posture: &Posture<'a>, done: &Move) {
         let flows = self.flows(posture, done);
         let fresh = flows.iter().filter(|(key, _)| self.under_way(*key, a).is_none());
-        let first = fresh
-            .map(|(_, (gate, _))| self.begin(a, b, posture, *gate))
-            .reduce(f64::min);
         let apart = |x: f64, y: f64| (y - x) * self.span_deg > 10.0 * BEGIN_DEG;
-        match first.filter(|at| apart(a, *at) && apart(*at, b)) {
+        let begins = fresh.map(|(_, (gate, _))| self.begin(a, b, posture, *gate));
+        match begins.filter(|at| apart(a, *at) && apart(*at, b)).reduce(f64::min) {
             Some(at) => {
                 let start = self.posture(at);
                 let before = Move::new(&self.liquid, &start);
