@@ -54,6 +54,8 @@ struct Body {
     /// Number of its pool, and, of a pool over several hollows, what lies above the brim of this one, mm3.
     pool: usize,
     above: f64,
+    /// Where its pool would run on to.
+    route: Option<RunsTo>,
 }
 
 /// Liquid in an interior at some stance, and what has been lost so far.
@@ -165,7 +167,10 @@ impl Liquid {
         let mut next = self.with_losses(&losses);
         next.left_over += spread.left_over;
         for basin in posture.held(spread) {
+            let first = next.bodies.len();
             posture.cut(basin, (basin, spread.volume[basin]), spread, &mut next.bodies);
+            let route = posture.route(basin);
+            next.bodies[first..].iter_mut().for_each(|body| body.route = route);
         }
         next
     }
@@ -186,6 +191,7 @@ impl Posture<'_> {
                     runs: spread.over[basin] > 0.0,
                     pool,
                     above: spread.room[basin].map_or(0.0, |room| volume - room).max(0.0),
+                    route: None,
                 });
             }
             None => {}
@@ -200,6 +206,14 @@ impl Posture<'_> {
                 self.cut(other, (pool, room), spread, bodies);
             }
         }
+    }
+
+    /// The piece or port into which a basin runs over first.
+    fn route(&self, basin: usize) -> Option<RunsTo> {
+        self.overflow(basin).map(|rest| match rest {
+            Rest::Basin(basin) => RunsTo::Piece(self.piece_of_basin(basin)),
+            Rest::Port(port) => RunsTo::Port(port),
+        })
     }
 
     /// Whether a body that has come to rest in a basin lay in the same hollow before.
@@ -221,6 +235,8 @@ struct Move {
     strayed: f64,
     /// Volume that lay above the common sills of pools that have split, mm3: what their cut may be wrong by.
     parted: f64,
+    /// Volume that ran over pools whose way on has changed on the move, mm3: it may have gone the earlier way.
+    misled: f64,
 }
 
 impl Move {
@@ -238,9 +254,14 @@ impl Move {
         let apart = |(body, at): &(&Body, &Option<usize>)| {
             body.above > 0.0 && bodies().any(|(other, there)| other.pool == body.pool && there != *at)
         };
+        let misled = bodies().filter_map(|(body, pool)| {
+            let over = spread.over[(*pool)?];
+            (over > 0.0 && posture.route((*pool)?) != body.route).then_some(over)
+        });
         Self {
             strayed: strayed.map(|(body, _)| body.volume).sum(),
             parted: bodies().filter(apart).map(|(body, _)| body.above).sum(),
+            misled: misled.sum(),
             pools,
             spread,
         }
@@ -375,9 +396,10 @@ impl<'a> Walk<'a> {
         let first = Move::new(&self.liquid, &mid);
         let second = Move::new(&self.liquid.after(&mid, &first.spread), end);
         let strayed = whole.strayed.max(first.strayed).max(second.strayed);
+        let moves = [&whole, &first, &second];
         let agree = strayed <= self.tolerance * (STRAY_PART / PART)
             && whole.difference(&first, &second, end) <= self.tolerance
-            && whole.parted.max(first.parted).max(second.parted) <= self.tolerance
+            && moves.iter().all(|m| m.parted.max(m.misled) <= self.tolerance)
             && Move::dip(&self.liquid, &first, &whole) <= self.tolerance;
         if agree || (b - a) * self.span_deg <= LEAST_DEG {
             self.accept(a, middle, &mid, &first);
