@@ -3,15 +3,18 @@
 //! A finding never stands in the way of an edit. Where its figures come from is part of it.
 
 mod overlap;
+mod place;
 
 use crate::data::{self, Known};
 use crate::geom::build::Built;
 use crate::geom::glass::MarkKind;
 use crate::geom::{Primitive, Shape};
+use crate::model::fresh::{ARM_PITCH_DIAMETERS, ARM_PITCH_MM};
 use crate::model::place::{CONTACT_MM, Strain};
 use crate::model::{Ampoule, Apparatus, Bottom, Bulb, Element, Form, Piece, Place, TubeSize, param};
 use crate::units::MM3_PER_ML;
 use crate::units::length_text;
+use nalgebra::Vector2;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::ControlFlow;
 
@@ -43,18 +46,16 @@ pub struct Finding {
     pub mend: String,
     /// How the rule's figure is known.
     pub known: Known,
+    /// Where on the glass it belongs, mm; none for the whole apparatus.
+    pub at: Option<Vector2<f64>>,
 }
 
 /// Least radius of a bend, in outside diameters.
 const BEND_LEAST: f64 = 1.5;
 /// Radius of an easy bend, in outside diameters.
 const BEND_EASY: f64 = 2.0;
-/// Least distance of side arms, in outside diameters of the main tube.
-const ARM_PITCH_DIAMETERS: f64 = 2.5;
-/// Least distance of side arms, mm.
-const ARM_PITCH_MM: f64 = 30.0;
 /// Side arms wider than this part of the main tube are hard to join.
-const ARM_EASY: f64 = 0.8;
+pub(crate) const ARM_EASY: f64 = 0.8;
 /// Least distance of necks for a fine hand torch, mm.
 const NECK_PITCH_MM: f64 = 30.0;
 /// Widest neck that is sealed readily, outside diameter, mm.
@@ -82,6 +83,9 @@ pub fn geometric(apparatus: &Apparatus, built: &Built) -> Vec<Finding> {
     touching(built, &mut list);
     connection(built, &mut list);
     list.sort_by_key(|finding| finding.severity);
+    for finding in &mut list {
+        finding.at = finding.at.or_else(|| place::of(finding, built));
+    }
     list
 }
 
@@ -118,6 +122,7 @@ fn push(
         why,
         mend,
         known,
+        at: None,
     });
 }
 
@@ -429,17 +434,6 @@ fn od_at(piece: &Piece, at_mm: f64) -> f64 {
     }
 }
 
-/// Outside diameter of a piece where it is joined to its host, mm.
-fn joined_od(piece: &Piece) -> f64 {
-    match &piece.form {
-        Form::Tube(tube) => tube.size.od_mm,
-        Form::Bulb(bulb) => bulb.neck.od_mm,
-        Form::Bridge(bridge) => bridge.size.od_mm,
-        Form::Ampoule(ampoule) => ampoule.stem.od_mm,
-        Form::Fitting(fitting) => fitting.size.od_mm,
-    }
-}
-
 /// Whether a guest goes on from its host's end in line, rather than as an arm.
 fn in_line(place: &Place, host_mm: f64) -> bool {
     let end = place.at_mm <= CONTACT_MM || place.at_mm >= host_mm - CONTACT_MM;
@@ -464,8 +458,8 @@ fn arms(built: &Built, list: &mut Vec<Finding>) {
             if in_line(place, built.placed.lines[host].length_mm) {
                 continue;
             }
-            let (arm, main) = (joined_od(piece), od_at(&pieces[host], place.at_mm));
-            if !matches!(pieces[host].form, Form::Bulb(_)) || main <= joined_od(&pieces[host]) {
+            let (arm, main) = (piece.form.joined_od_mm(), od_at(&pieces[host], place.at_mm));
+            if !matches!(pieces[host].form, Form::Bulb(_)) || main <= pieces[host].form.joined_od_mm() {
                 by_host.entry(host).or_default().push((place.at_mm, guest));
             }
             if arm > main {
@@ -582,7 +576,7 @@ fn touching(built: &Built, list: &mut Vec<Finding>) {
         })
         .collect();
     let outsides = trimmed(built, &index);
-    let mut pairs: BTreeSet<(usize, usize)> = BTreeSet::new();
+    let mut pairs: BTreeMap<(usize, usize), Vector2<f64>> = BTreeMap::new();
     let wanted = |a: &overlap::Patch, b: &overlap::Patch| {
         if a.piece != b.piece {
             return !hosts[a.piece].contains(&b.piece) && !hosts[b.piece].contains(&a.piece);
@@ -597,8 +591,8 @@ fn touching(built: &Built, list: &mut Vec<Finding>) {
     overlap::overlaps(&overlap::patches(&outsides), TOUCH_MM, |pair| {
         let (a, b) = (pair.a.piece, pair.b.piece);
         let key = (a.min(b), a.max(b));
-        if !pairs.contains(&key) && wanted(pair.a, pair.b) && pair.meets() {
-            pairs.insert(key);
+        if !pairs.contains_key(&key) && wanted(pair.a, pair.b) && pair.meets() {
+            pairs.insert(key, pair.middle());
         }
         if pairs.len() < MOST_PAIRS {
             ControlFlow::Continue(())
@@ -606,7 +600,7 @@ fn touching(built: &Built, list: &mut Vec<Finding>) {
             ControlFlow::Break(())
         }
     });
-    for (one, two) in pairs {
+    for ((one, two), at) in pairs {
         let (what, mend) = if one == two {
             ("It runs into itself".to_owned(), "Lead its course apart.".to_owned())
         } else {
@@ -625,6 +619,9 @@ fn touching(built: &Built, list: &mut Vec<Finding>) {
                 mend,
             ],
         );
+        if let Some(finding) = list.last_mut() {
+            finding.at = Some(at);
+        }
     }
 }
 
@@ -762,6 +759,27 @@ mod tests {
             "{:?}",
             found(&sample::apparatus())
         );
+    }
+
+    #[test]
+    fn findings_stand_where_they_belong() {
+        let faulty = changed("vial", "seal_mm", 21.0);
+        let built = build(&faulty).unwrap();
+        let list = geometric(&faulty, &built);
+        let seal = list.iter().find(|f| f.rule == "seal-outside").unwrap();
+        let first = built.names.iter().position(|name| name == "vial-1").unwrap();
+        let mark = built.glass[first].marks.iter().find(|m| m.kind == MarkKind::Seal);
+        assert_eq!(
+            seal.at,
+            mark.map(|mark| mark.at),
+            "a row's finding stands at its first member"
+        );
+        let faulty = changed("header", "course.1.radius_mm", 20.0);
+        let built = build(&faulty).unwrap();
+        let list = geometric(&faulty, &built);
+        let bend = list.iter().find(|f| f.rule == "bend-tight").unwrap();
+        let line = &built.placed.lines[built.names.iter().position(|name| name == "header").unwrap()];
+        assert_eq!(bend.at, Some(line.spot(line.length_mm / 2.0).at));
     }
 
     #[test]

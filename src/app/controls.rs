@@ -45,7 +45,7 @@ pub(crate) fn roll_by_scale(ui: &Ui, session: &mut Session, scale: RollScale) ->
 }
 
 /// Degrees asked for by arrow keys while the control has the focus; shift makes them tenths.
-fn keys(ui: &Ui, id: Id, (less, more): (Key, Key)) -> f64 {
+pub(crate) fn keys(ui: &Ui, id: Id, (less, more): (Key, Key)) -> f64 {
     if !ui.memory(|memory| memory.has_focus(id)) {
         return 0.0;
     }

@@ -4,6 +4,7 @@
 //! as a cancel does; an answer quicker than a hand is therefore taken as "no dialog here" and the window's own
 //! dialog opens instead.
 
+use super::plots::Form;
 use super::theme;
 use egui::{Id, Key, Modal, RichText, ScrollArea};
 use std::path::{Path, PathBuf};
@@ -12,8 +13,10 @@ use std::time::{Duration, Instant};
 
 /// No hand cancels a dialog faster than this.
 const QUICKEST_HAND: Duration = Duration::from_millis(300);
-/// Ending of design files.
-const ENDING: &str = "json";
+/// Ending of files that can be designs.
+const READ: &str = "json";
+/// Ending that a design gets: plain JSON for any program, and told from other JSON by its name.
+pub(crate) const ENDING: &str = "vialwright.json";
 
 /// What a file is asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -22,6 +25,35 @@ pub(crate) enum Purpose {
     Open,
     /// To write the design to it.
     Save,
+    /// To write a chart to it.
+    Chart(Form),
+}
+
+impl Purpose {
+    /// Ending that its files get.
+    fn ending(self) -> &'static str {
+        match self {
+            Self::Open | Self::Save => ENDING,
+            Self::Chart(form) => form.ending(),
+        }
+    }
+
+    /// Ending of the files that are listed.
+    fn listed(self) -> &'static str {
+        match self {
+            Self::Open | Self::Save => READ,
+            Self::Chart(form) => form.ending(),
+        }
+    }
+
+    /// What its files are called.
+    fn kind(self) -> &'static str {
+        match self {
+            Self::Open | Self::Save => "Design",
+            Self::Chart(Form::Svg) => "Picture",
+            Self::Chart(Form::Csv) => "Table",
+        }
+    }
 }
 
 /// The dialogs of a window; at most one is open.
@@ -46,6 +78,8 @@ struct Own {
     typed: String,
     entries: Vec<Entry>,
     message: Option<String>,
+    /// The file that is there already and of which it is asked whether it may be replaced.
+    replacing: Option<PathBuf>,
     fresh: bool,
 }
 
@@ -89,19 +123,19 @@ impl Dialogs {
         }
         let (sender, answer) = channel();
         let dialog = rfd::FileDialog::new()
-            .add_filter("Design", &[ENDING])
+            .add_filter(purpose.kind(), &[purpose.listed()])
             .set_directory(&folder);
-        let dialog = if purpose == Purpose::Save {
-            dialog.set_file_name(&name)
-        } else {
+        let dialog = if purpose == Purpose::Open {
             dialog
+        } else {
+            dialog.set_file_name(&name)
         };
         let ctx = ctx.clone();
         // Never joined: a system dialog that dies may leave its thread waiting for ever.
         std::thread::spawn(move || {
             let path = match purpose {
                 Purpose::Open => dialog.pick_file(),
-                Purpose::Save => dialog.save_file(),
+                Purpose::Save | Purpose::Chart(_) => dialog.save_file(),
             };
             if sender.send(path).is_ok() {
                 ctx.request_repaint();
@@ -126,7 +160,16 @@ impl Dialogs {
             };
             let waiting = self.waiting.take()?;
             match answer {
-                Some(path) => return Some((waiting.purpose, with_ending(path, waiting.purpose))),
+                Some(path) => {
+                    let whole = with_ending(path.clone(), waiting.purpose);
+                    if whole == path || !whole.exists() {
+                        return Some((waiting.purpose, whole));
+                    }
+                    // The system has asked about the name without its ending; this file has not been asked about.
+                    let mut own = Own::new(waiting.purpose, waiting.folder, &whole.display().to_string());
+                    own.ask_to_replace(whole);
+                    self.own = Some(own);
+                }
                 None if waiting.since.elapsed() < QUICKEST_HAND => {
                     self.own = Some(Own::new(waiting.purpose, waiting.folder, &waiting.name));
                 }
@@ -139,15 +182,15 @@ impl Dialogs {
                 self.own = None;
                 None
             }
-            Answer::Path(path) => self.own.take().map(|own| (own.purpose, with_ending(path, own.purpose))),
+            Answer::Path(path) => self.own.take().map(|own| (own.purpose, path)),
         }
     }
 }
 
-/// A name to save under gets the ending of design files if it has none.
+/// A name to save under gets the ending of its kind if it has none.
 fn with_ending(path: PathBuf, purpose: Purpose) -> PathBuf {
-    if purpose == Purpose::Save && path.extension().is_none() {
-        path.with_extension(ENDING)
+    if purpose != Purpose::Open && path.extension().is_none() {
+        path.with_extension(purpose.ending())
     } else {
         path
     }
@@ -161,26 +204,24 @@ enum Answer {
 
 impl Own {
     fn new(purpose: Purpose, folder: PathBuf, name: &str) -> Self {
-        let typed = if purpose == Purpose::Save {
-            folder.join(name)
-        } else {
-            folder.join("")
-        };
+        let typed = folder.join(if purpose == Purpose::Open { "" } else { name });
         let mut own = Self {
             purpose,
             folder,
             typed: typed.display().to_string(),
             entries: Vec::new(),
             message: None,
+            replacing: None,
             fresh: true,
         };
         own.read_folder();
         own
     }
 
-    /// Lists folders and design files, folders first; hidden ones are left out.
+    /// Lists folders and files of the kind asked for, folders first; hidden ones are left out.
     fn read_folder(&mut self) {
-        let listed = std::fs::read_dir(&self.folder).map(|entries| {
+        let listed = self.purpose.listed();
+        let found = std::fs::read_dir(&self.folder).map(|entries| {
             entries
                 .flatten()
                 .map(|entry| Entry {
@@ -188,10 +229,10 @@ impl Own {
                     name: entry.file_name().to_string_lossy().into_owned(),
                 })
                 .filter(|entry| !entry.name.starts_with('.'))
-                .filter(|entry| entry.is_folder || Path::new(&entry.name).extension().is_some_and(|e| e == ENDING))
+                .filter(|entry| entry.is_folder || Path::new(&entry.name).extension().is_some_and(|e| e == listed))
                 .collect::<Vec<_>>()
         });
-        match listed {
+        match found {
             Ok(mut entries) => {
                 entries.sort_by(|a, b| (!a.is_folder, &a.name).cmp(&(!b.is_folder, &b.name)));
                 self.entries = entries;
@@ -208,7 +249,7 @@ impl Own {
         let name = Path::new(&self.typed)
             .file_name()
             .map(|n| n.to_string_lossy().into_owned());
-        let name = name.filter(|_| self.purpose == Purpose::Save).unwrap_or_default();
+        let name = name.filter(|_| self.purpose != Purpose::Open).unwrap_or_default();
         self.folder = folder;
         self.typed = self.folder.join(name).display().to_string();
         self.read_folder();
@@ -219,6 +260,8 @@ impl Own {
         let (title, verb) = match self.purpose {
             Purpose::Open => ("Open a design", "Open"),
             Purpose::Save => ("Save the design", "Save"),
+            Purpose::Chart(Form::Svg) => ("Save the chart as a picture", "Save"),
+            Purpose::Chart(Form::Csv) => ("Save the chart as a table", "Save"),
         };
         let modal = Modal::new(Id::unique("path dialog"))
             .frame(theme::dialog(ctx))
@@ -229,12 +272,16 @@ impl Own {
                 let label = ui.label("File");
                 let edit = egui::TextEdit::singleline(&mut self.typed).desired_width(f32::INFINITY);
                 let response = ui.add(edit).labelled_by(label.id);
+                if response.changed() {
+                    self.replacing = None;
+                }
                 if std::mem::take(&mut self.fresh) {
                     response.request_focus();
                 }
                 let entered = response.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
                 ui.add_space(6.0);
                 let mut go_to = None;
+                let mut taken = false;
                 ScrollArea::vertical()
                     .max_height(220.0)
                     .min_scrolled_height(220.0)
@@ -256,21 +303,27 @@ impl Own {
                                 go_to = Some(self.folder.join(&entry.name));
                             } else if response.clicked() {
                                 self.typed = self.folder.join(&entry.name).display().to_string();
+                                self.replacing = None;
                             }
-                            if response.double_clicked() && !entry.is_folder {
-                                answer = Answer::Path(self.folder.join(&entry.name));
-                            }
+                            taken |= response.double_clicked() && !entry.is_folder;
                         }
                     });
                 if let Some(folder) = go_to {
                     self.enter(folder);
+                }
+                if taken {
+                    answer = self.take();
                 }
                 if let Some(message) = &self.message {
                     ui.label(RichText::new(message).color(theme::of(ui).stop));
                 }
                 ui.add_space(8.0);
                 ui.horizontal(|ui| {
-                    if ui.button(verb).clicked() || entered {
+                    if let Some(path) = self.replacing.clone() {
+                        if ui.button("Replace it").clicked() {
+                            answer = Answer::Path(path);
+                        }
+                    } else if ui.button(verb).clicked() || entered {
                         answer = self.take();
                     }
                     if ui.button("Cancel").clicked() {
@@ -292,16 +345,27 @@ impl Own {
             self.enter(path);
             return Answer::None;
         }
+        let path = with_ending(path, self.purpose);
         let folder_exists = path
             .parent()
             .is_some_and(|folder| folder.as_os_str().is_empty() || folder.is_dir());
         self.message = match self.purpose {
             Purpose::Open if !path.is_file() => Some("There is no such file.".into()),
-            Purpose::Save if path.file_name().is_none() => Some("The file needs a name.".into()),
-            Purpose::Save if !folder_exists => Some("There is no such folder.".into()),
+            Purpose::Save | Purpose::Chart(_) if path.file_name().is_none() => Some("The file needs a name.".into()),
+            Purpose::Save | Purpose::Chart(_) if !folder_exists => Some("There is no such folder.".into()),
+            Purpose::Save | Purpose::Chart(_) if path.exists() => {
+                self.ask_to_replace(path);
+                return Answer::None;
+            }
             _ => return Answer::Path(path),
         };
         Answer::None
+    }
+
+    /// Asks whether a file that is there already may be replaced.
+    fn ask_to_replace(&mut self, path: PathBuf) {
+        self.message = Some("There is a file of that name. Replace it, or type another name.".into());
+        self.replacing = Some(path);
     }
 }
 
@@ -311,9 +375,14 @@ mod tests {
 
     #[test]
     fn a_name_to_save_under_gets_the_ending_of_designs() {
-        assert_eq!(with_ending("a/b".into(), Purpose::Save), PathBuf::from("a/b.json"));
+        assert_eq!(
+            with_ending("a/b".into(), Purpose::Save),
+            PathBuf::from("a/b.vialwright.json")
+        );
         assert_eq!(with_ending("a/b.txt".into(), Purpose::Save), PathBuf::from("a/b.txt"));
         assert_eq!(with_ending("a/b".into(), Purpose::Open), PathBuf::from("a/b"));
+        let chart = Purpose::Chart(Form::Csv);
+        assert_eq!(with_ending("a/b".into(), chart), PathBuf::from("a/b.csv"));
     }
 
     #[test]
@@ -328,5 +397,9 @@ mod tests {
         assert!(matches!(own.take(), Answer::Path(path) if path == missing));
         own.typed = folder.path().join("no/such/folder.json").display().to_string();
         assert!(matches!(own.take(), Answer::None));
+        std::fs::write(&missing, "{}").expect("a file");
+        let mut own = Own::new(Purpose::Save, folder.path().to_path_buf(), "missing.json");
+        assert!(matches!(own.take(), Answer::None), "it is asked first");
+        assert_eq!(own.replacing, Some(missing));
     }
 }

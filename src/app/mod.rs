@@ -1,51 +1,112 @@
 //! The window: takes commands, lays out bench and column, and keeps what follows from the document up to date.
 
+mod about;
+mod actions;
 mod bench;
+mod catch;
+mod choices;
+mod clip;
+mod columns;
 mod command;
 mod controls;
+mod deed;
+mod desk;
 mod dialogs;
+mod doubts;
+mod editor;
+mod examples;
 mod field;
+mod fill_bar;
+mod findings_list;
+mod ghost;
 mod glass;
+mod grip;
+mod handle_marks;
+mod handles;
+mod hint;
+mod joining;
+mod keeper;
 mod ledger;
+mod lists;
 mod menu;
+mod names;
 mod nodes;
+mod notice;
+mod numbers;
 mod paint;
 mod particulars;
+mod picker;
+mod piece_menu;
+mod pins;
+mod placing;
+mod plot_view;
+mod plots;
+mod propose;
+mod question;
+mod reading;
+mod readout;
+mod region;
+mod removal;
+mod restore;
 mod ring;
 mod scene;
 mod session;
+mod settings;
+mod shelf;
+mod shift;
+mod sketch;
+mod snap;
+mod start;
+mod symbols;
+mod tag;
 mod theme;
+mod tray;
+mod turning;
+mod vessel;
 mod view;
 mod worker;
 
 pub use command::Command;
+pub use deed::{Deed, Fitting, Item, Stride, Way};
+pub use examples::Example;
 pub use session::{Document, Selection, Session};
 
-use crate::files::{self, FilesError};
 use crate::geom::Stance;
-use crate::model::{Apparatus, file};
-use crate::units::{self, Quantity};
+use crate::model::Apparatus;
+use crate::units::{self, LengthUnit, Quantity};
+use about::About;
+use actions::{Actions, Outcome};
 use bench::Bench;
-use dialogs::{Dialogs, Purpose};
-use egui::{CentralPanel, Frame, Id, Margin, Modal, Panel, RichText, ScrollArea, ThemePreference, Ui};
+use choices::{Choices, Chosen};
+use desk::Desk;
+use editor::Editor;
+use egui::{CentralPanel, Frame, Id, Key, Margin, Modifiers, Panel, RichText, ThemePreference, Ui};
 use field::{Change, Field};
+use hint::Hint;
+use notice::Notice;
+use numbers::{Leaf, Place};
+use reading::Reading;
+use region::Region;
 use ring::Event;
 use scene::{Scene, Still};
-use std::path::{Path, PathBuf};
+use shelf::{Page, Shelf};
+use start::Starter;
+use std::path::PathBuf;
+use tray::{Picked, Tray};
 use worker::{Subject, Worker};
 
 /// The example that is shown when no file is named.
-const DEMO: &str = include_str!("../../examples/rubidium-six.json");
-/// Below this width the column of numbers starts hidden, points.
-const NARROW: f32 = 820.0;
+const DEMO: Example = Example::RubidiumSix;
 
 /// How a window starts.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Opening {
     /// The design to show; the example when there is none.
     pub path: Option<PathBuf>,
     /// Whether files are asked for by the system's dialog where there is one.
     pub system_dialogs: bool,
+    /// Where settings and unsaved work are kept; without it nothing is.
+    pub data_folder: Option<PathBuf>,
 }
 
 /// Opens the window and returns when it is closed.
@@ -64,30 +125,17 @@ pub fn run(path: Option<PathBuf>) -> Result<(), eframe::Error> {
         renderer: eframe::Renderer::Glow,
         ..Default::default()
     };
+    let folders = directories::ProjectDirs::from("", "", "vialwright");
     let opening = Opening {
         path,
         system_dialogs: true,
+        data_folder: folders.map(|folders| folders.data_dir().to_path_buf()),
     };
     eframe::run_native(
         "Vialwright",
         options,
         Box::new(|cc| Ok(Box::new(Window::new(&cc.egui_ctx, opening)))),
     )
-}
-
-/// What is being asked before something unsaved would be lost.
-#[derive(Clone, Debug, PartialEq)]
-enum Doubt {
-    /// Close the window.
-    Close,
-    /// Open another design.
-    Open(PathBuf),
-}
-
-/// A line at the foot of the window.
-struct Notice {
-    text: String,
-    is_refusal: bool,
 }
 
 /// What [`Still`] was computed for.
@@ -101,18 +149,27 @@ struct Basis {
 pub struct Window {
     session: Session,
     bench: Bench,
+    tray: Tray,
     scene: Option<(u64, Scene)>,
     still: Still,
     events: (Subject, Vec<Event>),
     worker: Worker,
     basis: Option<Basis>,
-    dialogs: Dialogs,
+    desk: Desk,
+    shelf: Shelf,
+    starter: Starter,
+    choices: Choices,
+    /// An empty bench was asked for: nothing is offered there until something has stood on it.
+    is_blank: bool,
     notice: Option<Notice>,
-    doubt: Option<Doubt>,
-    /// What to do once a save that was asked for in doubt is done.
-    after_save: Option<Doubt>,
-    may_close: bool,
-    column: Option<bool>,
+    /// The revision at which something was last said that is no refusal; it goes with the next change.
+    said_at: u64,
+    actions: Option<Actions>,
+    about: Option<About>,
+    hint: Option<Hint>,
+    /// Whether the drawer of a small window is open.
+    drawer: bool,
+    leaf: Leaf,
     title: String,
 }
 
@@ -120,36 +177,47 @@ impl Window {
     /// A window on the design that `opening` names, or on the example.
     pub fn new(ctx: &egui::Context, opening: Opening) -> Self {
         theme::install(ctx);
-        let mut notice = None;
-        let document = match opening.path.as_deref().map(read_design) {
-            Some(Ok(document)) => document,
-            Some(Err(message)) => {
-                notice = Some(Notice {
-                    text: message,
-                    is_refusal: true,
-                });
-                Document::new(Apparatus::default(), None)
-            }
-            None => Document::new(demo(), None),
+        let (desk, complaint) = Desk::new(ctx, &opening);
+        theme::set_motion(ctx, desk.settings().less_motion);
+        desk.settings().reading.set(ctx);
+        let (document, refusal) = match opening.path.as_deref().map(desk::read_design) {
+            Some(Ok(document)) => (document, None),
+            Some(Err(message)) => (Document::new(Apparatus::default(), None), Some(message)),
+            None => (Document::new(DEMO.apparatus(), None), None),
         };
+        let mut session = Session::new(document);
+        session.length_unit = LengthUnit::of(desk.settings().inches);
+        let shows_hint = opening.data_folder.is_some() && !desk.settings().hint_done;
         let mut bench = Bench::default();
         bench.fit();
-        Self {
-            session: Session::new(document),
+        let mut window = Self {
+            hint: shows_hint.then(|| Hint::new(&session)),
+            session,
             bench,
+            tray: Tray::default(),
             scene: None,
             still: Still::default(),
             events: (Subject::default(), Vec::new()),
             worker: Worker::new(ctx),
             basis: None,
-            dialogs: Dialogs::new(opening.system_dialogs),
-            notice,
-            doubt: None,
-            after_save: None,
-            may_close: false,
-            column: None,
+            desk,
+            shelf: Shelf::new(ctx),
+            starter: Starter::default(),
+            choices: Choices::default(),
+            is_blank: false,
+            notice: None,
+            said_at: 0,
+            actions: None,
+            about: None,
+            drawer: false,
+            leaf: Leaf::default(),
             title: String::new(),
+        };
+        window.note_opened();
+        if let Some(text) = complaint.or(refusal) {
+            window.refuse(text);
         }
+        window
     }
 
     /// Document, stance and selection.
@@ -164,16 +232,15 @@ impl Window {
         }
         let Stance { tilt_deg, roll_deg } = self.session.stance;
         match command {
-            Command::Open => {
-                let near = self.session.document.path().map(Path::to_path_buf);
-                self.dialogs.ask(ctx, Purpose::Open, near.as_deref(), "");
-            }
-            Command::Save => match self.session.document.path().map(Path::to_path_buf) {
-                Some(path) => self.save(ctx, path),
-                None => self.ask_where_to_save(ctx),
-            },
-            Command::SaveAs => self.ask_where_to_save(ctx),
-            Command::Quit => ctx.send_viewport_cmd(egui::ViewportCommand::Close),
+            Command::Starter => self.starter.open(),
+            Command::Example(example) => self.put(&format!("Example: {}", example.name()), example.apparatus(), true),
+            Command::New
+            | Command::Open
+            | Command::Save
+            | Command::SaveAs
+            | Command::UnsavedWork
+            | Command::ForgetRecent
+            | Command::Quit => self.carry_out_at_desk(ctx, command),
             Command::Undo => self.session.document.undo(),
             Command::Redo => self.session.document.redo(),
             Command::SelectNothing => self.session.selection.clear(),
@@ -187,132 +254,170 @@ impl Window {
             Command::NudgeClockwise => self.session.tilt_to(tilt_deg - 0.1),
             Command::RollTowards => self.session.roll_to(roll_deg + 1.0),
             Command::RollAway => self.session.roll_to(roll_deg - 1.0),
-            Command::Column => self.column = Some(!self.shows_column(ctx)),
+            Command::Piece(deed) => self.do_to_pieces(ctx, deed, None),
+            Command::Tray => {
+                let away = !self.desk.settings().tray_away;
+                self.desk.remember(move |settings| settings.tray_away = away);
+            }
+            Command::Column => self.turn_column(ctx),
+            Command::Plots => shelf::toggle(ctx, Page::Plots),
+            Command::Findings => shelf::toggle(ctx, Page::Findings),
+            Command::Inches => {
+                let inches = self.session.length_unit == LengthUnit::Millimetre;
+                self.desk.remember(move |settings| settings.inches = inches);
+                self.session.length_unit = LengthUnit::of(inches);
+            }
             Command::Light => ctx.set_theme(ThemePreference::Light),
             Command::Dark => ctx.set_theme(ThemePreference::Dark),
             Command::FollowSystem => ctx.set_theme(ThemePreference::System),
+            Command::Larger => theme::scale_by(ctx, 0.1),
+            Command::Smaller => theme::scale_by(ctx, -0.1),
+            Command::UsualSize => ctx.set_zoom_factor(1.0),
+            Command::LessMotion => {
+                let less = !self.desk.settings().less_motion;
+                self.desk.remember(move |settings| settings.less_motion = less);
+                theme::set_motion(ctx, less);
+            }
+            Command::NextRegion => region::turn(ctx, true),
+            Command::PreviousRegion => region::turn(ctx, false),
+            Command::AllActions => self.actions = Some(Actions::default()),
+            Command::Hint => self.hint = Some(Hint::new(&self.session)),
+            Command::About => self.about = Some(About::default()),
         }
         self.session.check_selection();
     }
 
-    fn shows_column(&self, ctx: &egui::Context) -> bool {
-        self.column.unwrap_or(ctx.content_rect().width() >= NARROW)
+    /// Says something at the foot of the window.
+    fn say(&mut self, text: String) {
+        self.notice = Some(Notice {
+            text,
+            is_refusal: false,
+            can_go: true,
+        });
+        self.said_at = self.session.document.revision();
     }
 
-    fn ask_where_to_save(&mut self, ctx: &egui::Context) {
-        let near = self.session.document.path().map(Path::to_path_buf);
-        let name = file_name_for(&self.session.document.settled().title);
-        self.dialogs.ask(ctx, Purpose::Save, near.as_deref(), &name);
+    /// Says why something was not done.
+    fn refuse(&mut self, text: String) {
+        self.notice = Some(Notice {
+            text,
+            is_refusal: true,
+            can_go: true,
+        });
     }
 
-    fn save(&mut self, ctx: &egui::Context, path: PathBuf) {
-        let apparatus = self.session.document.settled().clone();
-        match write_design(&path, &apparatus) {
-            Ok(()) => {
-                self.notice = Some(Notice {
-                    text: format!("Saved as {}", path.display()),
-                    is_refusal: false,
-                });
-                self.session.document.note_saved(apparatus, path);
-                if let Some(next) = self.after_save.take() {
-                    self.proceed(ctx, next);
-                }
-            }
-            Err(error) => {
-                self.after_save = None;
-                self.notice = Some(Notice {
-                    text: format!("Not saved: {error}"),
-                    is_refusal: true,
-                });
-            }
-        }
+    /// Does something to the pieces on the bench; `text` is what the clipboard holds, when it came with it.
+    fn do_to_pieces(&mut self, ctx: &egui::Context, deed: Deed, text: Option<String>) {
+        self.bench.editor.carry_out(ctx, &mut self.session, deed, text);
+        self.take_notice();
     }
 
-    fn open(&mut self, path: &Path) {
-        match read_design(path) {
-            Ok(document) => {
-                self.session = Session::new(document);
-                self.scene = None;
-                self.basis = None;
-                self.notice = None;
-                self.bench.fit();
-            }
-            Err(message) => {
-                self.notice = Some(Notice {
-                    text: message,
-                    is_refusal: true,
-                })
-            }
-        }
-    }
-
-    /// Does what was asked, whether or not something is unsaved.
-    fn proceed(&mut self, ctx: &egui::Context, doubt: Doubt) {
-        match doubt {
-            Doubt::Close => {
-                self.may_close = true;
-                ctx.send_viewport_cmd(egui::ViewportCommand::Close);
-            }
-            Doubt::Open(path) => self.open(&path),
-        }
-    }
-
-    /// Takes answers of dialogs, the wish to close, and keys.
-    fn take_events(&mut self, ctx: &egui::Context) {
-        match self.dialogs.poll(ctx) {
-            Some((Purpose::Open, path)) if self.session.document.is_unsaved() => self.doubt = Some(Doubt::Open(path)),
-            Some((Purpose::Open, path)) => self.open(&path),
-            Some((Purpose::Save, path)) => self.save(ctx, path),
-            None if !self.dialogs.is_open() && self.doubt.is_none() => self.after_save = None,
+    /// Shows what the editing has to say at the foot of the window.
+    fn take_notice(&mut self) {
+        match self.bench.editor.take_notice() {
+            Some(text) if text.is_empty() => self.notice = None,
+            Some(text) => self.refuse(text),
             None => {}
         }
-        let close = ctx.input(|input| input.viewport().close_requested());
-        if close && !self.may_close && self.session.document.is_unsaved() {
-            ctx.send_viewport_cmd(egui::ViewportCommand::CancelClose);
-            self.doubt = Some(Doubt::Close);
+    }
+
+    fn shows_column(&self, ctx: &egui::Context) -> bool {
+        match Place::within(ctx.content_rect().size()) {
+            Place::Drawer => self.drawer,
+            Place::Beside | Place::Below => self.desk.settings().column.unwrap_or(true),
         }
-        if self.doubt.is_some() || self.dialogs.is_open() {
+    }
+
+    /// Shows the numbers or hides them. The drawer of a small window is no matter of memory.
+    fn turn_column(&mut self, ctx: &egui::Context) {
+        let shown = !self.shows_column(ctx);
+        match Place::within(ctx.content_rect().size()) {
+            Place::Drawer => self.drawer = shown,
+            Place::Beside | Place::Below => self.desk.remember(move |settings| settings.column = Some(shown)),
+        }
+    }
+
+    /// Puts another design on the bench as one step; `kept` as in [`Document::replace`].
+    fn put(&mut self, words: &str, apparatus: Apparatus, kept: bool) {
+        let had_glass = !is_empty(self.session.document.now());
+        self.session.document.replace(words, apparatus, kept);
+        self.session.selection.clear();
+        self.session.stance = Stance::default();
+        self.bench.fit();
+        if had_glass {
+            self.say("Undo brings back what was on the bench.".to_owned());
+        }
+    }
+
+    /// What an empty bench offers.
+    fn offer(&mut self, ui: &mut Ui, ctx: &egui::Context) {
+        match self.choices.show(ui, ui.max_rect()) {
+            Some(Chosen::Do(command)) => self.carry_out(ctx, command),
+            Some(Chosen::Blank) => self.is_blank = true,
+            None => {}
+        }
+    }
+
+    /// Whether something stands over the window and has the keys.
+    fn is_covered(&self) -> bool {
+        self.desk.is_asking() || self.actions.is_some() || self.about.is_some() || self.starter.is_open()
+    }
+
+    /// Takes what came from outside, and keys.
+    fn take_events(&mut self, ctx: &egui::Context) {
+        // What was typed into a dialog is no command, even in the frame that ends it.
+        let was_covered = self.is_covered();
+        self.take_desk_events(ctx);
+        if was_covered || self.is_covered() {
             return;
         }
-        let in_field = ctx.memory(|memory| memory.focused().is_some()) || egui::Popup::is_any_open(ctx);
-        if let Some(command) = Command::pressed(ctx, in_field) {
+        let focused = ctx.memory(|memory| memory.focused());
+        let in_text = focused.is_some_and(|id| egui::TextEdit::load_state(ctx, id).is_some());
+        let on_bench = focused.is_none() || region::has_focus(ctx) || self.bench.has_focus(ctx, &self.session);
+        let in_field = !on_bench || egui::Popup::is_any_open(ctx);
+        if self.drawer && !in_field && ctx.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
+            self.drawer = false;
+        }
+        self.bench.editor.take_keys(ctx, &mut self.session, in_text, in_field);
+        if self.bench.editor.is_asking() {
+            return;
+        }
+        if let Some((deed, text)) = Editor::pressed(ctx, in_text, in_field) {
+            self.do_to_pieces(ctx, deed, text);
+        }
+        self.bench.editor.await_paste(&mut self.session);
+        if let Some(command) = Command::pressed(ctx, &self.session, in_text, in_field) {
             self.carry_out(ctx, command);
         }
     }
 
-    /// Asks what to do about unsaved changes.
-    fn ask_in_doubt(&mut self, ctx: &egui::Context) {
-        let Some(doubt) = self.doubt.clone() else { return };
-        let modal = Modal::new(Id::unique("unsaved"))
-            .frame(theme::dialog(ctx))
-            .show(ctx, |ui| {
-                ui.set_width(360.0);
-                ui.heading("The design has changes that are not saved");
-                ui.add_space(4.0);
-                ui.label(if doubt == Doubt::Close {
-                    "Save them before closing?"
-                } else {
-                    "Save them before another is opened?"
-                });
-                ui.add_space(10.0);
-                ui.horizontal(|ui| {
-                    if ui.button("Save").clicked() {
-                        self.doubt = None;
-                        self.after_save = Some(doubt.clone());
-                        self.carry_out(ctx, Command::Save);
-                    }
-                    if ui.button("Drop the changes").clicked() {
-                        self.doubt = None;
-                        self.proceed(ctx, doubt.clone());
-                    }
-                    if ui.button("Cancel").clicked() {
-                        self.doubt = None;
-                    }
-                });
-            });
-        if modal.should_close() {
-            self.doubt = None;
+    /// Carries out what was chosen in the menus or in the list of all actions.
+    fn carry_out_choice(&mut self, ctx: &egui::Context, choice: menu::Choice) {
+        match choice {
+            menu::Choice::Command(command) => self.carry_out(ctx, command),
+            menu::Choice::Recent(path) => self.open_recent(ctx, path),
+            menu::Choice::Region(region) => region.take_focus(ctx),
         }
+    }
+
+    /// What stands over the window.
+    fn show_over(&mut self, ctx: &egui::Context) {
+        if let Some(actions) = &mut self.actions {
+            match actions::show(ctx, actions, &self.session, &self.desk.settings().recent) {
+                Outcome::Open => {}
+                Outcome::Closed => self.actions = None,
+                Outcome::Chosen(choice) => {
+                    self.actions = None;
+                    self.carry_out_choice(ctx, choice);
+                }
+            }
+        }
+        if let Some(about) = &mut self.about
+            && about::show(ctx, about)
+        {
+            self.about = None;
+        }
+        self.show_desk(ctx);
     }
 
     /// Computes what follows from the document and the stance, if they have changed.
@@ -351,34 +456,31 @@ impl Window {
         }
     }
 
-    fn column(&mut self, ui: &mut Ui) {
-        let height = ui.available_height();
+    fn show_tray(&mut self, ui: &mut Ui) {
         let frame = Frame::new()
             .fill(theme::of(ui).panel)
-            .inner_margin(Margin::symmetric(10, 8));
-        Panel::bottom("ledger")
-            .resizable(true)
+            .inner_margin(Margin::symmetric(4, 6));
+        let in_hand = self.bench.editor.in_hand();
+        let picked = Panel::left("tray")
+            .resizable(false)
+            .exact_size(tray::WIDTH)
             .frame(frame)
-            .default_size(height * 0.5)
-            .size_range(110.0..=height - 120.0)
             .show(ui, |ui| {
-                ui.heading("Ledger");
-                ScrollArea::vertical()
-                    .id_salt("ledger")
-                    .auto_shrink([false, false])
-                    .show(ui, |ui| {
-                        ui.spacing_mut().item_spacing.y = 0.0;
-                        ledger::show(ui, &mut self.session, &self.still);
-                    });
-            });
-        CentralPanel::no_frame().frame(frame).show(ui, |ui| {
-            ui.heading("Particulars");
-            particulars::show(ui, &mut self.session);
-        });
+                Region::Tray.mark(ui, ui.max_rect().expand(2.0));
+                self.tray.show(ui, in_hand)
+            })
+            .inner;
+        match picked {
+            Some(Picked::Taken(item, carried)) => self.bench.editor.take(item, carried),
+            Some(Picked::Chosen(item)) => self.bench.editor.put(&mut self.session, item),
+            None => {}
+        }
     }
 
-    /// The strip under the bench: the stance as numbers, and the last message.
-    fn strip(&mut self, ui: &mut Ui) {
+    /// The strip under the bench: the stance as numbers, and the last message. A message that is too long for it
+    /// is given back.
+    fn strip(&mut self, ui: &mut Ui) -> Option<Notice> {
+        let mut over = None;
         ui.horizontal_centered(|ui| {
             let Stance { tilt_deg, roll_deg } = self.session.stance;
             for (label, value, range) in [("Tilt", tilt_deg, (-180.0, 180.0)), ("Roll", roll_deg, (-90.0, 90.0))] {
@@ -420,18 +522,34 @@ impl Window {
             if ui.button("Fit").clicked() {
                 self.bench.fit();
             }
-            let problem = self.scene.as_ref().and_then(|(_, scene)| scene.problem.clone());
-            let colours = theme::of(ui);
-            let (text, colour) = match (&problem, &self.notice) {
-                (Some(problem), _) => (problem.as_str(), colours.stop),
-                (None, Some(notice)) => (
-                    notice.text.as_str(),
-                    if notice.is_refusal { colours.stop } else { colours.quiet },
-                ),
-                (None, None) => ("", colours.quiet),
-            };
-            ui.add(egui::Label::new(RichText::new(text).color(colour)).truncate());
+            let findings = self.scene.as_ref().map_or(&[][..], |(_, scene)| &scene.findings);
+            let is_open = Reading::of(ui.ctx()).shelf == Page::Findings;
+            if findings_list::show_count(ui, findings, is_open) {
+                shelf::toggle(ui.ctx(), Page::Findings);
+            }
+            match self.message() {
+                Some(message) if !message.fits(ui) => over = Some(message),
+                Some(message) if message.show(ui) => self.notice = None,
+                _ => {}
+            }
         });
+        over
+    }
+
+    /// What there is to say.
+    fn message(&mut self) -> Option<Notice> {
+        if let Some(problem) = self.scene.as_ref().and_then(|(_, scene)| scene.problem.clone()) {
+            return Some(Notice {
+                text: problem,
+                is_refusal: true,
+                can_go: false,
+            });
+        }
+        let is_past = self.said_at != self.session.document.revision();
+        if is_past && self.notice.as_ref().is_some_and(|notice| !notice.is_refusal) {
+            self.notice = None;
+        }
+        self.notice.clone()
     }
 }
 
@@ -452,45 +570,114 @@ impl Window {
         self.take_events(&ctx);
         let colours = theme::of(ui);
         let bar = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(6, 2));
-        let numbers = self.shows_column(&ctx);
+        let facts = menu::Facts {
+            tray: !self.desk.settings().tray_away,
+            column: self.shows_column(&ctx),
+            shelf: Reading::of(&ctx).shelf,
+            less_motion: self.desk.settings().less_motion,
+            inches: self.session.length_unit == LengthUnit::Inch,
+            recent: &self.desk.settings().recent,
+        };
         let chosen = Panel::top("menu")
             .frame(bar)
-            .show(ui, |ui| menu::show(ui, &self.session, numbers))
+            .show(ui, |ui| {
+                Region::Menu.mark(ui, ui.max_rect().expand(2.0));
+                menu::show(ui, &self.session, &facts)
+            })
             .inner;
-        if let Some(command) = chosen {
-            self.carry_out(&ctx, command);
+        if let Some(choice) = chosen {
+            self.carry_out_choice(&ctx, choice);
         }
         self.bring_up_to_date();
         let before = self.basis;
+        let chosen_before = self.session.selection.clone();
         self.follow_events();
-        if self.shows_column(&ctx) {
-            let width = (ctx.content_rect().width() * 0.27).clamp(300.0, 400.0);
-            Panel::right("column")
-                .resizable(false)
-                .exact_size(width)
-                .frame(Frame::new().fill(colours.panel))
-                .show(ui, |ui| {
-                    self.column(ui);
-                });
+        let place = Place::within(ctx.content_rect().size());
+        let numbers = self.shows_column(&ctx);
+        if numbers && place == Place::Beside {
+            numbers::beside(ui, &mut self.session, numbers::Seen::of(&self.still, &self.scene));
         }
         let foot = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(10, 4));
-        Panel::bottom("strip")
+        let over = Panel::bottom("strip")
             .exact_size(36.0)
             .frame(foot)
-            .show(ui, |ui| self.strip(ui));
+            .show(ui, |ui| {
+                Region::Strip.mark(ui, ui.max_rect().expand(2.0));
+                self.strip(ui)
+            })
+            .inner;
+        if numbers && place == Place::Below {
+            numbers::below(ui, &mut self.session, numbers::Seen::of(&self.still, &self.scene));
+        }
+        if !self.desk.settings().tray_away {
+            self.show_tray(ui);
+        }
         self.bring_up_to_date();
+        if let Some((_, scene)) = &self.scene {
+            let asked = self.shelf.show(ui, &mut self.session, scene, &self.still);
+            if let Some(export) = asked {
+                self.ask_where_to_save_chart(&ctx, export);
+            }
+        }
+        self.bring_up_to_date();
+        let empty = is_empty(self.session.document.now());
+        self.is_blank &= empty;
+        // A piece that was taken from the tray is an answer as well.
+        let offers = empty && !self.is_blank && self.bench.editor.in_hand().is_none();
+        let bench = ui.available_rect_before_wrap();
         CentralPanel::no_frame().show(ui, |ui| {
-            if let Some((_, scene)) = &self.scene {
+            Region::Bench.mark(ui, bench);
+            if offers {
+                self.offer(ui, &ctx);
+            } else if let Some((_, scene)) = &self.scene {
                 self.bench
                     .show(ui, &mut self.session, scene, &self.still, &self.events.1);
+                if empty && self.bench.editor.in_hand().is_none() {
+                    choices::say_blank(ui, bench);
+                }
             }
         });
-        self.bring_up_to_date();
-        if self.basis != before {
-            // Something was drawn before the change that it depends on: lay this frame out once more.
-            ctx.request_discard("the document or the stance changed within the frame");
+        if let Some(finding) = self.bench.take_pinned() {
+            findings_list::select(&mut self.session, &finding);
+            self.shelf.show_findings_of(&ctx, &finding.piece);
         }
-        self.ask_in_doubt(&ctx);
+        if numbers && place == Place::Drawer {
+            numbers::drawer(
+                &ctx,
+                bench,
+                &mut self.leaf,
+                &mut self.session,
+                numbers::Seen::of(&self.still, &self.scene),
+            );
+        }
+        if let Some(begun) = self.starter.show(&ctx, is_empty(self.session.document.now())) {
+            self.put(&begun.words, begun.apparatus, false);
+        }
+        // The hint speaks of what is on the bench, so it waits until something can be.
+        if let Some(hint) = self.hint.as_ref().filter(|_| !offers)
+            && hint.show(&ctx, &self.session, bench)
+        {
+            self.hint = None;
+            self.desk.remember(|settings| settings.hint_done = true);
+        }
+        if over.is_some_and(|message| message.show_over(&ctx, bench)) {
+            self.notice = None;
+        }
+        self.bring_up_to_date();
+        if self.basis != before || self.session.selection != chosen_before {
+            // Something was drawn before the change that it depends on: lay this frame out once more.
+            ctx.request_discard("the document, the stance or the selection changed within the frame");
+        }
+        self.take_notice();
+        if self.bench.editor.is_waiting() {
+            ctx.request_repaint();
+        }
+        self.show_over(&ctx);
+        self.keep_unsaved();
+        let reading = Reading::of(&ctx);
+        if reading != self.desk.settings().reading {
+            self.desk.remember(move |settings| settings.reading = reading);
+        }
         let title = format!("{} – Vialwright", menu::name_of(&self.session));
         if title != self.title {
             ctx.send_viewport_cmd(egui::ViewportCommand::Title(title.clone()));
@@ -499,57 +686,7 @@ impl Window {
     }
 }
 
-/// The example; a test makes sure that it can be read.
-fn demo() -> Apparatus {
-    file::read(DEMO).unwrap_or_default()
-}
-
-/// Reads a design; the message of a refusal names the file and the place in it.
-fn read_design(path: &Path) -> Result<Document, String> {
-    let text = files::read_text(path).map_err(|error| error.to_string())?;
-    match file::read(&text) {
-        Ok(apparatus) => Ok(Document::new(apparatus, Some(path.to_path_buf()))),
-        Err(error) => Err(format!("{}: {error}", path.display())),
-    }
-}
-
-fn write_design(path: &Path, apparatus: &Apparatus) -> Result<(), FilesError> {
-    files::write_whole(path, file::write(apparatus).as_bytes())
-}
-
-/// A file name made from a title: letters and figures kept, anything else a hyphen.
-fn file_name_for(title: &str) -> String {
-    let plain: String = title
-        .chars()
-        .map(|c| {
-            if c.is_alphanumeric() {
-                c.to_ascii_lowercase()
-            } else {
-                '-'
-            }
-        })
-        .collect();
-    let words: Vec<_> = plain.split('-').filter(|word| !word.is_empty()).collect();
-    let name = if words.is_empty() {
-        "apparatus".to_owned()
-    } else {
-        words.join("-")
-    };
-    format!("{name}.json")
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_title_becomes_a_file_name() {
-        assert_eq!(file_name_for("Rubidium, six ampoules"), "rubidium-six-ampoules.json");
-        assert_eq!(file_name_for("../.."), "apparatus.json");
-    }
-
-    #[test]
-    fn the_example_can_be_read() {
-        assert!(demo().names().len() >= 8);
-    }
+/// Whether nothing stands on the bench.
+fn is_empty(apparatus: &Apparatus) -> bool {
+    apparatus.pieces.is_empty() && apparatus.rows.is_empty()
 }

@@ -2,6 +2,7 @@
 
 use crate::geom::Stance;
 use crate::model::Apparatus;
+use crate::units::LengthUnit;
 use std::path::{Path, PathBuf};
 
 /// One change and what came of it.
@@ -66,6 +67,11 @@ impl Document {
         }
     }
 
+    /// Whether a change is under way.
+    pub fn is_previewing(&self) -> bool {
+        self.preview.is_some()
+    }
+
     /// Takes back a change that is under way.
     pub fn abandon(&mut self) {
         if self.preview.take().is_some() {
@@ -92,6 +98,21 @@ impl Document {
             self.done = self.steps.len();
         }
         self.revision += 1;
+    }
+
+    /// Puts another design on the bench as one step, so that undo brings back the one before. The file of that one
+    /// is let go: saving asks for a name instead of writing over it. A design that is `kept` elsewhere, such as an
+    /// example, needs no saving, unless what was on the bench before did.
+    pub fn replace(&mut self, words: &str, apparatus: Apparatus, kept: bool) {
+        let hides_nothing = !self.is_unsaved();
+        self.change(words, apparatus);
+        self.path = None;
+        if kept && hides_nothing {
+            self.saved = Some(self.settled().clone());
+        } else if !self.is_unsaved() {
+            // It happens to be what the file let go of holds; what lies below it in the history may not be.
+            self.saved = None;
+        }
     }
 
     /// Words of the step that an undo takes back.
@@ -133,6 +154,16 @@ impl Document {
     /// Whether the document differs from its file.
     pub fn is_unsaved(&self) -> bool {
         self.saved.as_ref() != Some(self.settled())
+    }
+
+    /// What the file holds, as far as is known; `None` when there is no such file any more, or no design in it.
+    pub fn saved(&self) -> Option<&Apparatus> {
+        self.saved.as_ref()
+    }
+
+    /// Notes what the file now holds that something else has written or removed.
+    pub fn note_file(&mut self, holds: Option<Apparatus>) {
+        self.saved = holds;
     }
 
     /// Notes that `apparatus` now stands in the file at `path`.
@@ -208,16 +239,26 @@ pub struct Session {
     pub stance: Stance,
     /// What is selected.
     pub selection: Selection,
+    /// The unit in which lengths are shown and, without a unit, typed.
+    pub length_unit: LengthUnit,
 }
 
 impl Session {
-    /// A session on a fresh document, upright, with nothing selected.
+    /// A session on a fresh document, upright, with nothing selected and lengths in millimetres.
     pub fn new(document: Document) -> Self {
         Self {
             document,
             stance: Stance::default(),
             selection: Selection::default(),
+            length_unit: LengthUnit::default(),
         }
+    }
+
+    /// Takes up another document, upright and with nothing selected.
+    pub fn take_up(&mut self, document: Document) {
+        self.document = document;
+        self.stance = Stance::default();
+        self.selection.clear();
     }
 
     /// Turns the glass to `tilt_deg`, taken into -180 (exclusive) to 180, to a hundredth of a degree.
@@ -321,6 +362,23 @@ mod tests {
         document.note_saved(titled("b"), PathBuf::from("b.json"));
         assert!(!document.is_unsaved());
         document.undo();
+        assert!(document.is_unsaved());
+    }
+
+    #[test]
+    fn another_design_lets_go_of_the_file_and_undo_brings_the_old_one_back() {
+        let mut document = Document::new(titled("a"), Some(PathBuf::from("a.json")));
+        document.replace("Example", titled("b"), true);
+        assert_eq!(document.path(), None);
+        assert!(!document.is_unsaved(), "an example is kept elsewhere");
+        document.undo();
+        assert_eq!((document.now().title.as_str(), document.path()), ("a", None));
+        document.redo();
+        document.change("Change", titled("c"));
+        document.replace("Example", titled("b"), true);
+        assert!(document.is_unsaved(), "a change that is not saved lies below it");
+        let mut document = Document::new(titled("a"), None);
+        document.replace("Starter", titled("b"), false);
         assert!(document.is_unsaved());
     }
 

@@ -148,7 +148,7 @@ impl Posture<'_> {
     }
 
     /// The greatest basin that a hollow belongs to while only hollows of the same piece join it.
-    fn vessel(&self, mut basin: usize, piece: usize) -> usize {
+    pub(super) fn vessel(&self, mut basin: usize, piece: usize) -> usize {
         while let Some(parent) = self.basins[basin].parent {
             let parts = self.basins[parent].parts.unwrap_or([basin; 2]);
             if parts.iter().any(|&part| self.piece_of_basin(part) != piece) {

@@ -3,4 +3,10 @@
 #![allow(clippy::unwrap_used, reason = "a test stops at what it does not find")]
 
 mod basics;
+mod begin;
+mod desk;
+mod editing;
 mod harness;
+mod jobs;
+mod particulars;
+mod reading;
