@@ -108,7 +108,8 @@ def settle(bodies_at, bodies_volume, p, q, s, g, lost, most_pools):
     seen = np.full(n, -1, np.int32)
     # Pools.
     parent = np.arange(most_pools)
-    volume, level, below, slope = (np.zeros(most_pools) for _ in range(4))
+    volume, level = np.zeros(most_pools), np.zeros(most_pools)
+    below, slope = np.zeros(most_pools), np.zeros(most_pools)
     rim, brims = np.full(most_pools, -1), np.full(most_pools, -1)
     full = np.zeros(most_pools, np.bool_)
     spill = np.full(most_pools, -1)
@@ -151,8 +152,6 @@ def settle(bodies_at, bodies_volume, p, q, s, g, lost, most_pools):
             if not made[pool]:
                 made[pool] = True
                 c = hollow_at[pool]
-                low, high = p * x[c] + q * y[c] - s * mean[c], p * x[c] + q * y[c] + s * mean[c]
-                low, high = low - spread * side[c], high + spread * side[c]
                 key[used], item[used] = floor[c], c
                 rim[pool] = used
                 used += 1

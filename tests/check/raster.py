@@ -105,7 +105,8 @@ def half_depth(kind, n, x, y):
 @njit(cache=True)
 def touched(kinds, numbers, boxes, nx, ny, x0, y0, step, split):
     """Pairs (cell, primitive) where a sample of the cell lies in the primitive, by primitive."""
-    cells, owners = [np.int64(0)][:0], [np.int32(0)][:0]
+    cells, owners = np.empty(1024, np.int64), np.empty(1024, np.int64)
+    count = 0
     fine = step / split
     for i in range(len(kinds)):
         i0 = max(int((boxes[i, 0] - x0) / step), 0)
@@ -125,9 +126,11 @@ def touched(kinds, numbers, boxes, nx, ny, x0, y0, step, split):
                     if hit:
                         break
                 if hit:
-                    cells.append(np.int64(jx) * ny + jy)
-                    owners.append(np.int32(i))
-    return np.array(cells), np.array(owners)
+                    if count == len(cells):
+                        cells, owners = np.append(cells, cells), np.append(owners, owners)
+                    cells[count], owners[count] = jx * ny + jy, i
+                    count += 1
+    return cells[:count], owners[:count]
 
 
 @njit(cache=True)
@@ -158,9 +161,12 @@ def measure(kinds, numbers, cell_of, first, owners, ny, x0, y0, step, split):
 @njit(cache=True)
 def edges(cell_of, index_of, is_split, base, sub, ny, nx, split):
     """Pairs of nodes that touch at a side or a corner, each once."""
-    one, two = [np.int32(0)][:0], [np.int32(0)][:0]
+    one, two = np.empty(1024, np.int64), np.empty(1024, np.int64)
+    count = 0
     for c in range(len(cell_of)):
         jx, jy = cell_of[c] // ny, cell_of[c] % ny
+        if count + 8 * split * split > len(one):
+            one, two = np.append(one, one), np.append(two, two)
         if not is_split[c]:
             for k in range(4):
                 ix = jx + (1, 1, 0, 1)[k]
@@ -169,8 +175,8 @@ def edges(cell_of, index_of, is_split, base, sub, ny, nx, split):
                     continue
                 other = index_of[ix, iy]
                 if other >= 0 and not is_split[other]:
-                    one.append(base[c])
-                    two.append(base[other])
+                    one[count], two[count] = base[c], base[other]
+                    count += 1
             continue
         for a in range(split):
             for b in range(split):
@@ -189,12 +195,12 @@ def edges(cell_of, index_of, is_split, base, sub, ny, nx, split):
                         if is_split[other]:
                             there = sub[other, (fa - ix * split) * split + (fb - iy * split)]
                             if there > node:
-                                one.append(node)
-                                two.append(there)
+                                one[count], two[count] = node, there
+                                count += 1
                         else:
-                            one.append(node)
-                            two.append(base[other])
-    return np.array(one), np.array(two)
+                            one[count], two[count] = node, base[other]
+                            count += 1
+    return one[:count], two[:count]
 
 
 def build(dump: dict, step: float) -> Grid:
