@@ -14,7 +14,7 @@ import numpy as np
 from numba import njit
 
 # Cells on a side into which a cell at a joint is cut, and samples on a side by which the others are measured.
-SPLIT = 5
+SPLIT = 8
 
 FRUSTUM, ROUND, TORUS = 0, 1, 2
 KINDS = {"frustum": FRUSTUM, "sphere": ROUND, "spheroid": ROUND, "torus": TORUS}
@@ -47,6 +47,12 @@ class Grid:
     mean: np.ndarray
     pieces: list[str]
     ports: list[str]
+    # Where a point lies: origin; index of the cell, whether it is cut, its node, and the nodes of its parts; -1 for none.
+    origin: tuple[float, float]
+    index_of: np.ndarray
+    is_split: np.ndarray
+    base: np.ndarray
+    sub: np.ndarray
 
     def volume(self) -> float:
         """Volume of everything, mm3."""
@@ -76,7 +82,7 @@ def shape_of(primitive: dict) -> tuple[int, list[float], tuple[float, float, flo
     return kind, [x, y, radius, r, start, sweep], (x - reach, y - reach, x + reach, y + reach)
 
 
-@njit(cache=True)
+@njit
 def half_depth(kind, n, x, y):
     """Half-depth of a primitive over a point of the plane; 0 outside."""
     if kind == 0:
@@ -102,7 +108,7 @@ def half_depth(kind, n, x, y):
     return math.sqrt(d2) if d2 > 0.0 else 0.0
 
 
-@njit(cache=True)
+@njit
 def touched(kinds, numbers, boxes, nx, ny, x0, y0, step, split):
     """Pairs (cell, primitive) where a sample of the cell lies in the primitive, by primitive."""
     cells, owners = np.empty(1024, np.int64), np.empty(1024, np.int64)
@@ -133,7 +139,7 @@ def touched(kinds, numbers, boxes, nx, ny, x0, y0, step, split):
     return cells[:count], owners[:count]
 
 
-@njit(cache=True)
+@njit
 def measure(kinds, numbers, cell_of, first, owners, ny, x0, y0, step, split):
     """By cell and sample the half-depth, and the primitive that gives it, -1 outside; by pair (cell, primitive), in the
     order of the primitives, the mean of what it adds to the half-depth."""
@@ -158,9 +164,34 @@ def measure(kinds, numbers, cell_of, first, owners, ny, x0, y0, step, split):
     return depth, leader, added
 
 
-@njit(cache=True)
-def edges(cell_of, index_of, is_split, base, sub, ny, nx, split):
-    """Pairs of nodes that touch at a side or a corner, each once."""
+@njit
+def locate(x, y, x0, y0, step, split, index_of, is_split, base, sub):
+    """The node over a point, -1 in the glass."""
+    ix, iy = (x - x0) / step, (y - y0) / step
+    jx, jy = int(ix), int(iy)
+    if ix < 0.0 or iy < 0.0 or jx >= index_of.shape[0] or jy >= index_of.shape[1]:
+        return -1
+    cell = index_of[jx, jy]
+    if cell < 0:
+        return -1
+    if not is_split[cell]:
+        return base[cell]
+    return sub[cell, int((ix - jx) * split) * split + int((iy - jy) * split)]
+
+
+@njit
+def is_inside(kinds, numbers, owners, first, c, x, y):
+    """Whether a point lies in a primitive that a cell knows."""
+    for o in range(first[c], first[c + 1]):
+        if half_depth(kinds[owners[o]], numbers[owners[o]], x, y) > 0.0:
+            return True
+    return False
+
+
+@njit
+def edges(kinds, numbers, owners, first, cell_of, index_of, is_split, base, sub, ny, nx, x0, y0, step, split):
+    """Pairs of nodes that touch at a side or a corner, each once; small ones only where no glass stands between."""
+    fine = step / split
     one, two = np.empty(1024, np.int64), np.empty(1024, np.int64)
     count = 0
     for c in range(len(cell_of)):
@@ -194,7 +225,13 @@ def edges(cell_of, index_of, is_split, base, sub, ny, nx, split):
                             continue
                         if is_split[other]:
                             there = sub[other, (fa - ix * split) * split + (fb - iy * split)]
-                            if there > node:
+                            if there <= node:
+                                continue
+                            x = x0 + jx * step + (a + 0.5 + 0.5 * da) * fine
+                            y = y0 + jy * step + (b + 0.5 + 0.5 * db) * fine
+                            if is_inside(kinds, numbers, owners, first, c, x, y) or is_inside(
+                                kinds, numbers, owners, first, other, x, y
+                            ):
                                 one[count], two[count] = node, there
                                 count += 1
                         else:
@@ -281,11 +318,14 @@ def build(dump: dict, step: float) -> Grid:
     samples = np.stack([sample_x[keep], sample_y[keep], depth[keep]], axis=1)
 
     layers = layers_of(nodes, first, owners, np.array(piece_of), added, base, sub, whole)
-    one, two = edges(cell_of, index_of, is_split, base, sub, ny, nx, SPLIT)
-    grid = Grid(
-        step, x, y, z, side, np.full(nodes, -1, np.int32), one, two, sample_first, samples, *layers, mean, names, []
+    one, two = edges(
+        kinds, numbers, owners, first, cell_of, index_of, is_split, base, sub, ny, nx, x0, y0, step, SPLIT
     )
-    add_ports(grid, dump, cell_of, index_of, is_split, base, sub, x0, y0, nx, ny)
+    grid = Grid(
+        step, x, y, z, side, np.full(nodes, -1, np.int32), one, two, sample_first, samples, *layers, mean, names, [],
+        (x0, y0), index_of, is_split, base, sub,
+    )
+    add_ports(grid, dump)
     return grid
 
 
@@ -314,9 +354,10 @@ def layers_of(nodes, first, owners, piece_of, added, base, sub, whole):
     return start, pieces.astype(np.int32), ends - thick, ends
 
 
-def add_ports(grid, dump, cell_of, index_of, is_split, base, sub, x0, y0, nx, ny):
+def add_ports(grid, dump):
     """Nodes on the discs of the ports, each beside the columns before it; then the graph is closed."""
     one, two = [grid.first], [grid.neighbour]
+    where = (*grid.origin, grid.step, SPLIT, grid.index_of, grid.is_split, grid.base, grid.sub)
     fine = grid.step / SPLIT
     extra: list[tuple[float, float, float, int]] = []
     count = len(grid.x)
@@ -328,13 +369,7 @@ def add_ports(grid, dump, cell_of, index_of, is_split, base, sub, x0, y0, nx, ny
             x, y = px - a * nyy, py + a * nxx
             node = -1
             for back in (0.5, 1.0, 1.5, 2.5, 4.0):
-                ix, iy = (x - back * fine * nxx - x0) / grid.step, (y - back * fine * nyy - y0) / grid.step
-                jx, jy = int(ix), int(iy)
-                cell = index_of[jx, jy] if 0 <= jx < nx and 0 <= jy < ny else -1
-                if cell >= 0 and is_split[cell]:
-                    node = sub[cell, int((ix - jx) * SPLIT) * SPLIT + int((iy - jy) * SPLIT)]
-                elif cell >= 0:
-                    node = base[cell]
+                node = locate(x - back * fine * nxx, y - back * fine * nyy, *where)
                 if node >= 0:
                     break
             if node >= 0:
