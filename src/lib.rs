@@ -12,6 +12,8 @@ pub mod geom;
 
 pub mod dump;
 
+pub mod run;
+
 pub mod findings;
 
 pub mod starter;
