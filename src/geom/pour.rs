@@ -99,6 +99,23 @@ impl Poured {
         self.states.last().map(|(_, liquid)| liquid.clone()).unwrap_or_default()
     }
 
+    /// The way cut off at a part of it, where the liquid is known.
+    pub fn until(&self, end: f64, liquid: Liquid) -> Self {
+        let scaled = |part: f64| if end > 0.0 { (part / end).min(1.0) } else { 1.0 };
+        let before = self.states.iter().filter(|(part, _)| *part < end);
+        let states = before.map(|(part, liquid)| (scaled(*part), liquid.clone())).chain([(1.0, liquid)]);
+        let begun = self.transfers.iter().filter(|transfer| transfer.begins < end);
+        let transfers = begun.map(|transfer| Transfer {
+            begins: scaled(transfer.begins),
+            ends: scaled(transfer.ends),
+            ..*transfer
+        });
+        Self {
+            states: states.collect(),
+            transfers: transfers.collect(),
+        }
+    }
+
     /// The liquid at the last known place at or before a part of the way; [`Liquid::at`] takes it on from there.
     pub fn before(&self, part: f64) -> Liquid {
         let after = self.states.partition_point(|(at, _)| *at <= part);
@@ -124,6 +141,20 @@ impl Liquid {
         settled.lost = self.with_losses(&settled.lost).lost().collect();
         settled.left_over += self.left_over;
         settled
+    }
+
+    /// The same, let run to where it rests at a stance next to the one where it was taken.
+    pub fn resting(&self, posture: &Posture<'_>) -> Self {
+        self.after(posture, &posture.spread(&self.starts(posture)))
+    }
+
+    /// The same where primitives have other numbers: `rename` gives the new one of the primitive in which a point lies.
+    pub(super) fn renamed(&self, rename: impl Fn(usize, &Vector3<f64>) -> usize) -> Self {
+        let mut renamed = self.clone();
+        for body in &mut renamed.bodies {
+            body.primitive = rename(body.primitive, &body.at);
+        }
+        renamed
     }
 
     fn with_losses(&self, more: &[(usize, f64)]) -> Self {
