@@ -116,6 +116,11 @@ impl Interior {
 }
 
 impl<'a> Posture<'a> {
+    /// Height `u . p` of a point of the apparatus, mm.
+    pub fn height_of(&self, point: &Vector3<f64>) -> f64 {
+        self.up.dot(point)
+    }
+
     fn new(interior: &'a Interior, stance: Stance) -> Self {
         let (up, order_up) = (stance.up(), stance.tie_broken_up());
         let (nodes, first_node) = nodes(interior, &up, &order_up);

@@ -6,12 +6,14 @@
 
 use nalgebra::Vector2;
 
-use super::interior::{Interior, InteriorError};
+use super::interior::{Interior, InteriorError, LEAST_MM};
 use super::pour::Liquid;
 use super::shape::{Primitive, Shape, Solid};
 
 /// Length of bore left out where it is shut, mm: well above what counts as touching, far below any length of work.
 const GAP_MM: f64 = 1e-4;
+/// Shortest part that is left on either side, mm: twice what a bore must have.
+const SHORTEST_MM: f64 = 2.0 * LEAST_MM;
 
 /// A place at which a straight bore of a piece is shut.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -37,7 +39,7 @@ impl Interior {
     /// The interior with bores shut. A bar where its piece has no straight bore shuts nothing.
     ///
     /// # Errors
-    /// When a part would be too short to be a bore, or there are too many.
+    /// When there are too many parts.
     pub fn shut(&self, bars: &[Bar]) -> Result<Shut, InteriorError> {
         let mut cuts: Vec<Vec<f64>> = vec![Vec::new(); self.primitives().len()];
         for bar in bars {
@@ -49,7 +51,7 @@ impl Interior {
         for (i, primitive) in self.primitives().iter().enumerate() {
             let mut ends = std::mem::take(&mut cuts[i]);
             ends.sort_by(f64::total_cmp);
-            ends.dedup_by(|later, earlier| *later - *earlier <= 4.0 * GAP_MM);
+            ends.dedup_by(|later, earlier| *later - *earlier <= SHORTEST_MM + GAP_MM);
             parts.push((primitives.len(), ends.clone()));
             primitives.extend(split(primitive, &ends));
             origins.resize(primitives.len(), i);
@@ -71,7 +73,7 @@ impl Interior {
             };
             let (along, aside) = ((bar.at - o).dot(&e), (bar.at - o).dot(&n));
             let is_on = aside.abs() <= ON_AXIS_MM && along >= -ON_AXIS_MM && along <= len + ON_AXIS_MM;
-            (is_on && len > 8.0 * GAP_MM).then(|| (i, along.clamp(4.0 * GAP_MM, len - 4.0 * GAP_MM)))
+            (is_on && len > 3.0 * SHORTEST_MM).then(|| (i, along.clamp(SHORTEST_MM, len - SHORTEST_MM)))
         })
     }
 }
@@ -162,7 +164,7 @@ impl Interior {
                     continue;
                 }
                 let is_behind = |p: usize| behind.contains(&p);
-                let Some(sigma) = self.outer_place(i, limit, is_behind) else {
+                let Some((sigma, way)) = self.outer_place(i, limit, is_behind) else {
                     continue;
                 };
                 let mut inside = vec![false; self.solids.len()];
@@ -180,7 +182,7 @@ impl Interior {
                 inside[i] = true;
                 let neck = Neck {
                     bar,
-                    inward: if sigma < 0.5 * len { e } else { -e },
+                    inward: e * way,
                     r,
                     least_r,
                     vessel,
@@ -215,8 +217,9 @@ impl Interior {
     }
 
     /// Where along a frustum, mm, its bore is first below a radius, coming from what is not behind it, and clear of the
-    /// mouths of all that; none where those take all of it.
-    fn outer_place(&self, own: usize, limit: f64, is_behind: impl Fn(usize) -> bool) -> Option<f64> {
+    /// mouths of all that; and 1 when what is behind lies that way, -1 when it lies the other. None where those mouths
+    /// take all of it.
+    fn outer_place(&self, own: usize, limit: f64, is_behind: impl Fn(usize) -> bool) -> Option<(f64, f64)> {
         let Solid::Frustum { len, r0, k, .. } = self.solids[own] else {
             return None;
         };
@@ -228,16 +231,15 @@ impl Interior {
             .fold((0.0, 0.0), |(sum, n), at| (sum + at, n + 1.0));
         let outer = reaches().filter(|(p, _)| !is_behind(*p)).map(|(_, reach)| reach);
         let narrow = (limit - r0) / k;
-        let sigma = if inner > 0.5 * len * count {
+        let (sigma, way) = if inner > 0.5 * len * count {
             let clear = outer.map(|reach| reach.1).fold(0.0, f64::max);
-            if r0 >= limit { clear.max(narrow) } else { clear }
+            (if r0 >= limit { clear.max(narrow) } else { clear }, 1.0)
         } else {
             let clear = outer.map(|reach| reach.0).fold(len, f64::min);
-            if r0 + k * len >= limit { clear.min(narrow) } else { clear }
+            (if r0 + k * len >= limit { clear.min(narrow) } else { clear }, -1.0)
         };
-        (sigma >= 0.0 && sigma <= len && len > 8.0 * GAP_MM)
-            .then(|| sigma.clamp(4.0 * GAP_MM, len - 4.0 * GAP_MM))
-            .filter(|s| (s - sigma).abs() <= 8.0 * GAP_MM)
+        let is_within = sigma >= 0.0 && sigma <= len && len > 3.0 * SHORTEST_MM;
+        is_within.then(|| (sigma.clamp(SHORTEST_MM, len - SHORTEST_MM), way))
     }
 
     /// What hangs together with a primitive, past those already seen.

@@ -13,8 +13,10 @@ use std::sync::Arc;
 
 use nalgebra::Vector3;
 
+use super::given::give;
 use super::plan::{Hindrance, Plan};
-use crate::geom::{Bar, Interior, InteriorError, Liquid, Neck, Posture, Poured, Settled, Shut, Stance, pour};
+use super::Passage;
+use crate::geom::{Bar, Interior, Liquid, Neck, Posture, Poured, Settled, Shut, Stance, pour};
 
 /// The moment at which a neck opens is known to this part of a way.
 const ENTRY_PART: f64 = 1e-6;
@@ -51,6 +53,19 @@ impl Stretch {
     pub fn glass<'s>(&'s self, whole: &'s Interior) -> &'s Interior {
         self.shut.as_ref().map_or(whole, |shut| &shut.interior)
     }
+
+    /// The liquid at rest at a part of the way within the stretch, where the stance is known.
+    pub fn settled(&self, whole: &Interior, stance: Stance, part: f64) -> Settled {
+        let (from, to) = self.parts;
+        let own = if to > from { (part - from) / (to - from) } else { 1.0 };
+        self.poured.before(own.clamp(0.0, 1.0)).at(&self.glass(whole).at(stance))
+    }
+
+    /// The part of the way at a part of the stretch.
+    pub(super) fn of_way(&self, part: f64) -> f64 {
+        let (from, to) = self.parts;
+        if part >= 1.0 { to } else { from + (to - from) * part }
+    }
 }
 
 /// A vessel that takes nothing, as a plug of liquid stands in its neck.
@@ -65,11 +80,8 @@ pub struct Locked {
 }
 
 impl<'a> Course<'a> {
-    /// The glass at the first stop, empty.
-    ///
-    /// # Errors
-    /// When a bore can't be shut.
-    pub fn new(whole: &'a Interior, plan: &Plan) -> Result<Self, InteriorError> {
+    /// The glass at the first stop, with what is given there; and what ran on at once.
+    pub fn start(whole: &'a Interior, plan: &Plan) -> (Self, Vec<Passage>) {
         let here = plan.halts.first().map_or_else(Stance::default, |halt| halt.stance);
         let hindrance = plan.hindrance;
         let necks = whole.necks(hindrance.narrow_mm()).into_iter().map(|neck| (neck, true)).collect();
@@ -82,8 +94,10 @@ impl<'a> Course<'a> {
             necks,
             sealed: Vec::new(),
         };
-        course.reshut()?;
-        Ok(course)
+        course.reshut();
+        let (liquid, run_on) = give(&course.glass().at(here), &plan.given);
+        course.liquid = liquid;
+        (course, run_on)
     }
 
     /// The glass as it stands.
@@ -101,21 +115,13 @@ impl<'a> Course<'a> {
         &self.liquid
     }
 
-    /// Puts other liquid in.
-    pub(super) fn set_liquid(&mut self, liquid: Liquid) {
-        self.liquid = liquid;
-    }
-
     /// The liquid at rest.
     pub fn settled(&self) -> Settled {
         self.liquid.at(&self.glass().at(self.here))
     }
 
     /// Turns the glass to a stance, and opens the necks that the liquid enters on the way.
-    ///
-    /// # Errors
-    /// When a bore can't be shut.
-    pub fn turn_to(&mut self, to: Stance) -> Result<Vec<Stretch>, InteriorError> {
+    pub fn turn_to(&mut self, to: Stance) -> Vec<Stretch> {
         let from = self.here;
         let at = |part: f64| between(from, to, part);
         let mut stretches: Vec<Stretch> = Vec::new();
@@ -140,19 +146,16 @@ impl<'a> Course<'a> {
             stretches.push(stretch);
             (self.liquid, self.here) = (liquid, at(end));
             self.necks[opened].1 = false;
-            self.reshut()?;
+            self.reshut();
             begin = end;
         }
-        Ok(stretches)
+        stretches
     }
 
     /// Seals a piece off at a place. What stood in the way stays with the side of its deepest point.
-    ///
-    /// # Errors
-    /// When the bore can't be shut.
-    pub fn seal(&mut self, piece: usize, bar: Bar) -> Result<(), InteriorError> {
+    pub fn seal(&mut self, piece: usize, bar: Bar) {
         self.sealed.push((piece, bar));
-        self.reshut()
+        self.reshut();
     }
 
     /// Head of liquid over the seal-off place of a piece, mm; none where none stands there.
@@ -190,23 +193,21 @@ impl<'a> Course<'a> {
     }
 
     /// Shuts what is to be shut now, and moves the liquid over.
-    fn reshut(&mut self) -> Result<(), InteriorError> {
+    fn reshut(&mut self) {
         let narrow = self.necks.iter().filter(|(_, is_shut)| *is_shut).map(|(neck, _)| neck.bar);
         let bars: Vec<Bar> = narrow.chain(self.sealed.iter().map(|(_, bar)| *bar)).collect();
         let liquid = match &self.shut {
             Some(shut) => shut.leave(&self.liquid),
             None => self.liquid.clone(),
         };
-        self.shut = match bars.is_empty() {
-            true => None,
-            false => Some(Arc::new(self.whole.shut(&bars)?)),
-        };
+        // Too many parts is all that can be wrong, and then nothing can be shut.
+        let shut = (!bars.is_empty()).then(|| self.whole.shut(&bars).ok()).flatten();
+        self.shut = shut.map(Arc::new);
         let liquid = match &self.shut {
             Some(shut) => shut.enter(self.whole, &liquid),
             None => liquid,
         };
         self.liquid = liquid.resting(&self.glass().at(self.here));
-        Ok(())
     }
 
     /// Where on a way the liquid first stands high enough over a shut neck to enter it, and which.

@@ -1,7 +1,9 @@
 //! A run made ready: its names looked up in the interior.
 
-use crate::geom::{Interior, Stance};
-use crate::model::{Apparatus, Gas, Stop};
+use nalgebra::Vector2;
+
+use crate::geom::{Bar, Interior, Stance};
+use crate::model::{Apparatus, Form, Gas, Stop};
 use crate::units::MM3_PER_ML;
 
 /// What is to be done.
@@ -9,10 +11,48 @@ use crate::units::MM3_PER_ML;
 pub struct Plan {
     /// What fills the space above the liquid.
     pub gas: Gas,
+    /// What hinders the liquid in narrow bores.
+    pub hindrance: Hindrance,
     /// Liquid given at the first stop: piece (index) and volume, mm3.
     pub given: Vec<(usize, f64)>,
     /// The stops.
     pub halts: Vec<Halt>,
+}
+
+/// What hinders the liquid in narrow bores; by default nothing does.
+#[derive(Clone, Copy, Debug, PartialEq, Default)]
+pub struct Hindrance {
+    /// Bore radius, mm, below which liquid and gas can't pass each other; 0 where there is no gas.
+    pub plug_mm: f64,
+    /// Pressure of the gas, Pa; 0 where there is none.
+    pub gas_pa: f64,
+    /// Density of the liquid, kg/m3.
+    pub density_kg_m3: f64,
+    /// Head, mm, that the liquid needs to enter a bore, times the bore's radius, mm; 0 where it wets the glass or that is
+    /// left aside.
+    pub entry_mm2: f64,
+}
+
+/// Standard acceleration of gravity, m/s2.
+const G: f64 = 9.80665;
+
+impl Hindrance {
+    /// Bore radius, mm, below which a bore counts as narrow. Where the entry head is less than the bore's radius, the
+    /// liquid finds its way by its own depth in the mouth.
+    pub fn narrow_mm(&self) -> f64 {
+        self.plug_mm.max(self.entry_mm2.max(0.0).sqrt())
+    }
+
+    /// Head, mm, at which the liquid enters a bore of a radius in mm; none where a plug bars it whatever the head.
+    pub fn entry_head_mm(&self, r: f64) -> Option<f64> {
+        (self.entry_mm2 > 0.0 && r >= self.plug_mm).then(|| self.entry_mm2 / r)
+    }
+
+    /// Volume, mm3, pressed into a dead end of a volume in mm3 by a head in mm: its gas is compressed isothermally.
+    pub fn pressed_in(&self, volume: f64, head_mm: f64) -> f64 {
+        let head_pa = self.density_kg_m3 * G * head_mm * 1e-3;
+        if self.gas_pa > 0.0 { volume * head_pa / (self.gas_pa + head_pa) } else { 0.0 }
+    }
 }
 
 /// A stop made ready.
@@ -26,8 +66,8 @@ pub struct Halt {
     pub turn_s: f64,
     /// How long the glass rests there, s.
     pub wait_s: f64,
-    /// Pieces (indices) sealed off there after the wait.
-    pub seals: Vec<usize>,
+    /// Pieces (indices) sealed off there after the wait, and where.
+    pub seals: Vec<(usize, Bar)>,
 }
 
 impl Plan {
@@ -41,23 +81,47 @@ impl Plan {
         });
         Self {
             gas: run.gas,
+            hindrance: Hindrance::default(),
             given: gathered(given),
-            halts: Self::halts(&run.stops, interior),
+            halts: Self::halts(&run.stops, interior, |name| seal_place(apparatus, name)),
         }
     }
 
-    /// Stops made ready.
-    pub fn halts(stops: &[Stop], interior: &Interior) -> Vec<Halt> {
+    /// Stops made ready; `seal_place` tells where a vessel is sealed off.
+    pub fn halts(
+        stops: &[Stop],
+        interior: &Interior,
+        seal_place: impl Fn(&str) -> Option<Vector2<f64>>,
+    ) -> Vec<Halt> {
         let before = std::iter::once(None).chain(stops.iter().map(Some));
         let halts = stops.iter().zip(before).map(|(stop, before)| Halt {
             name: stop.name.clone(),
             stance: Stance::new(stop.tilt_deg, stop.roll_deg),
             turn_s: before.map_or(0.0, |before| stop.turn_s(before)),
             wait_s: stop.wait_s,
-            seals: stop.seals.iter().filter_map(|name| interior.piece_index(name)).collect(),
+            seals: stop
+                .seals
+                .iter()
+                .filter_map(|name| {
+                    let piece = interior.piece_index(name)?;
+                    Some((piece, Bar { piece, at: seal_place(name)? }))
+                })
+                .collect(),
         });
         halts.collect()
     }
+}
+
+/// Where an ampoule is sealed off.
+fn seal_place(apparatus: &Apparatus, name: &str) -> Option<Vector2<f64>> {
+    let placed = apparatus.place().ok()?;
+    let index = placed.pieces.iter().position(|piece| piece.name == name)?;
+    let Form::Ampoule(ampoule) = &placed.pieces[index].form else {
+        return None;
+    };
+    let start = placed.lines[index].start;
+    let (sin, cos) = start.heading_deg.to_radians().sin_cos();
+    Some(start.at + Vector2::new(cos, sin) * (ampoule.stem_mm + ampoule.funnel_mm + ampoule.seal_mm))
 }
 
 /// Volumes given to the same piece as one.

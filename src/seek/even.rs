@@ -11,8 +11,8 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use rayon::prelude::*;
 
 use super::{Shares, Target, Watch, with_stops};
-use crate::geom::{Interior, Liquid, RunsTo, Stance, pour};
-use crate::run::{Outcome, Plan};
+use crate::geom::{Interior, RunsTo, Stance};
+use crate::run::{Course, Outcome, Plan};
 
 /// Spacing of the raster of tilts, degrees.
 const RASTER_DEG: f64 = 3.0;
@@ -174,9 +174,11 @@ impl Search<'_> {
 
     /// Every stance of the raster as one more after some, and the way to the last from there.
     fn onward(&self, stops: &[Stance]) -> Option<Vec<Trial>> {
-        let outcome = self.outcome(stops.iter().copied());
-        let from = stops.last().or(self.plan.halts.first().map(|h| &h.stance)).copied()?;
-        let liquid = outcome.last_liquid(self.interior);
+        let (mut course, _) = Course::start(self.interior, self.plan);
+        for stop in stops {
+            course.turn_to(*stop);
+        }
+        let from = course.stance();
         let (least, most) = self.question.tilts;
         let mut sweeps = Vec::new();
         for roll in rolls(self.question) {
@@ -186,15 +188,14 @@ impl Search<'_> {
         }
         let trials: Vec<Vec<Trial>> = sweeps
             .par_iter()
-            .map(|&(start, end)| self.sweep(stops, (from, &liquid), start, end))
+            .map(|&(start, end)| self.sweep(stops, course.clone(), start, end))
             .collect();
         self.goes_on().then(|| trials.into_iter().flatten().collect())
     }
 
-    fn sweep(&self, stops: &[Stance], (from, liquid): (Stance, &Liquid), start: Stance, end: f64) -> Vec<Trial> {
+    fn sweep(&self, stops: &[Stance], mut course: Course<'_>, start: Stance, end: f64) -> Vec<Trial> {
         let steps = ((end - start.tilt_deg).abs() / RASTER_DEG).ceil();
         let mut trials = Vec::new();
-        let (mut here, mut liquid) = (from, liquid.clone());
         let mut step = 0.0;
         while step <= steps {
             let part = if steps > 0.0 { step / steps } else { 0.0 };
@@ -203,12 +204,11 @@ impl Search<'_> {
             if !self.goes_on() {
                 break;
             }
-            liquid = pour(self.interior, liquid, here, next).last();
-            here = next;
-            let back = pour(self.interior, liquid.clone(), here, self.question.finish);
+            course.turn_to(next);
+            let mut back = course.clone();
+            back.turn_to(self.question.finish);
             self.runs.fetch_add(1, Ordering::Relaxed);
-            let rest = back.last();
-            let settled = rest.at(&self.interior.at(self.question.finish));
+            let settled = back.settled();
             let held = crate::run::held(self.interior, &settled);
             let targets = &self.question.targets;
             let shares: Vec<f64> = targets.iter().map(|target| held[target.piece]).collect();
@@ -218,7 +218,7 @@ impl Search<'_> {
                 lost: settled.lost.iter().map(|(_, volume)| volume).sum(),
             };
             let mut stops = stops.to_vec();
-            stops.push(here);
+            stops.push(next);
             trials.push(Trial {
                 cost: self.cost(&shares),
                 stops,
