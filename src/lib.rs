@@ -16,11 +16,11 @@ pub mod dump;
 
 pub mod run;
 
-pub mod seek;
-
 pub mod findings;
 
 pub mod starter;
+
+pub mod seek;
 
 pub mod out;
 

@@ -3,8 +3,12 @@
 use nalgebra::Vector2;
 
 use crate::geom::{Bar, Interior, Stance};
+use crate::data::law::NoValue;
+use crate::data::liquids::Liquid;
 use crate::model::{Apparatus, Form, Gas, Stop};
+use crate::physics::capillary::{capillary_length, entry_pressure, head, sticking_radius};
 use crate::units::MM3_PER_ML;
+use crate::units::si::{Angle, Length, ThermodynamicTemperature, degrees, millimetres};
 
 /// What is to be done.
 #[derive(Clone, Debug, PartialEq, Default)]
@@ -19,7 +23,7 @@ pub struct Plan {
     pub halts: Vec<Halt>,
 }
 
-/// What hinders the liquid in narrow bores; by default nothing does.
+/// What hinders the liquid in narrow bores; by default nothing does. Static limits: knocks defeat them.
 #[derive(Clone, Copy, Debug, PartialEq, Default)]
 pub struct Hindrance {
     /// Bore radius, mm, below which liquid and gas can't pass each other; 0 where there is no gas.
@@ -33,10 +37,57 @@ pub struct Hindrance {
     pub entry_mm2: f64,
 }
 
+/// The standard atmosphere, Pa.
+const ATMOSPHERE_PA: f64 = 101_325.0;
 /// Standard acceleration of gravity, m/s2.
 const G: f64 = 9.80665;
 
 impl Hindrance {
+    /// Of a liquid at a temperature that meets the glass at a contact angle, under a gas; `with_entry` counts the entry
+    /// head in as well.
+    ///
+    /// # Errors
+    /// When the liquid's density or surface tension is not known at that temperature.
+    pub fn of(
+        liquid: &Liquid,
+        t: ThermodynamicTemperature,
+        contact: Angle,
+        gas: Gas,
+        with_entry: bool,
+    ) -> Result<Self, NoValue> {
+        if gas == Gas::Evacuated && !with_entry {
+            return Ok(Self::default());
+        }
+        let (density, tension) = (liquid.density_at(t)?, liquid.surface_tension_at(t)?);
+        let mm = |length: Length| length.value * 1e3;
+        let sticking = sticking_radius(capillary_length(tension, density), contact);
+        let entry = head(entry_pressure(tension, contact, millimetres(1.0), degrees(0.0)), density);
+        Ok(Self {
+            plug_mm: if gas == Gas::Evacuated { 0.0 } else { mm(sticking) },
+            gas_pa: match gas {
+                Gas::Evacuated => 0.0,
+                Gas::Open => ATMOSPHERE_PA,
+                Gas::Filled { pressure_mbar } => pressure_mbar * 100.0,
+            },
+            density_kg_m3: density.value,
+            entry_mm2: if with_entry { mm(entry).max(0.0) } else { 0.0 },
+        })
+    }
+
+    /// The same at both ends of the liquid's contact angles: what lies between is possible. Where they are not known, 0
+    /// degrees twice.
+    ///
+    /// # Errors
+    /// As [`Hindrance::of`].
+    pub fn band(liquid: &Liquid, t: ThermodynamicTemperature, gas: Gas, with_entry: bool) -> Result<[Self; 2], NoValue> {
+        let (least, most) = match &liquid.contact {
+            Some((least, most)) => (least.value, most.value),
+            None => (degrees(0.0), degrees(0.0)),
+        };
+        let at = |contact: Angle| Self::of(liquid, t, contact, gas, with_entry);
+        Ok([at(least)?, at(most)?])
+    }
+
     /// Bore radius, mm, below which a bore counts as narrow. Where the entry head is less than the bore's radius, the
     /// liquid finds its way by its own depth in the mouth.
     pub fn narrow_mm(&self) -> f64 {

@@ -22,6 +22,8 @@ const KEPT: usize = 4;
 const REFINING: usize = 40;
 /// First step of the refining, degrees.
 const FIRST_STEP_DEG: f64 = 1.5;
+/// What a further stance must gain, as a part of a target.
+const WORTH: f64 = 1e-3;
 /// Part of the charge that may be lost.
 const LOST_PART: f64 = 1e-4;
 
@@ -47,6 +49,8 @@ pub struct Question {
 pub enum Obstacle {
     /// The charge is less than the targets together, by this, mm3.
     ChargeShort(f64),
+    /// The charge is more than the targets together and the heel, by this, mm3, and the surplus runs into vessels.
+    ChargeOver(f64),
     /// A vessel (piece) cannot hold its target in the last stance: at its brim it holds this, mm3.
     VesselTooSmall(usize, f64),
     /// A vessel (piece) gets too much, by this, mm3: it lies where the others run over into it, or its brim is too high.
@@ -161,7 +165,8 @@ impl Search<'_> {
             }
             front = refined.iter().map(|trial| trial.stops.clone()).collect();
             for trial in refined {
-                if best.as_ref().is_none_or(|known| trial.cost < known.cost) {
+                // One more stance must be worth it.
+                if best.as_ref().is_none_or(|known| trial.cost < known.cost - WORTH) {
                     best = Some(trial);
                 }
             }
@@ -347,6 +352,11 @@ impl Search<'_> {
         let short = targets.iter().map(|t| t.volume).sum::<f64>() - self.charge;
         if short > 0.0 {
             obstacles.push(Obstacle::ChargeShort(short));
+        }
+        let held: f64 = shares.held.iter().sum();
+        let over = held - targets.iter().map(|t| t.volume).sum::<f64>();
+        if over > self.question.tolerance * held {
+            obstacles.push(Obstacle::ChargeOver(over));
         }
         let finish = self.interior.at(self.question.finish);
         for target in targets {

@@ -4,6 +4,7 @@
 //! gives the same answer: nothing depends on time or on the number of processors.
 
 pub mod even;
+pub mod size;
 pub mod spread;
 
 use crate::geom::{Interior, Stance};
