@@ -103,7 +103,9 @@ impl Poured {
     pub fn until(&self, end: f64, liquid: Liquid) -> Self {
         let scaled = |part: f64| if end > 0.0 { (part / end).min(1.0) } else { 1.0 };
         let before = self.states.iter().filter(|(part, _)| *part < end);
-        let states = before.map(|(part, liquid)| (scaled(*part), liquid.clone())).chain([(1.0, liquid)]);
+        let states = before
+            .map(|(part, liquid)| (scaled(*part), liquid.clone()))
+            .chain([(1.0, liquid)]);
         let begun = self.transfers.iter().filter(|transfer| transfer.begins < end);
         let transfers = begun.map(|transfer| Transfer {
             begins: scaled(transfer.begins),

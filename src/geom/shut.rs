@@ -66,7 +66,11 @@ impl Interior {
     /// The frustum of a piece on whose axis a place lies, and how far along; away from its ends by more than the gap.
     fn bore_at(&self, bar: &Bar) -> Option<(usize, f64)> {
         const ON_AXIS_MM: f64 = 1e-6;
-        let mut own = self.primitives().iter().enumerate().filter(|(_, p)| p.piece == bar.piece);
+        let mut own = self
+            .primitives()
+            .iter()
+            .enumerate()
+            .filter(|(_, p)| p.piece == bar.piece);
         own.find_map(|(i, _)| {
             let Solid::Frustum { o, e, n, len, .. } = self.solids[i] else {
                 return None;
@@ -213,7 +217,9 @@ impl Interior {
 
     /// Primitives that meet one.
     fn beside(&self, primitive: usize) -> impl Iterator<Item = usize> + '_ {
-        self.touching[primitive].iter().map(move |&l| self.links[l].from(primitive).0)
+        self.touching[primitive]
+            .iter()
+            .map(move |&l| self.links[l].from(primitive).0)
     }
 
     /// Where along a frustum, mm, its bore is first below a radius, coming from what is not behind it, and clear of the
@@ -236,7 +242,14 @@ impl Interior {
             (if r0 >= limit { clear.max(narrow) } else { clear }, 1.0)
         } else {
             let clear = outer.map(|reach| reach.0).fold(len, f64::min);
-            (if r0 + k * len >= limit { clear.min(narrow) } else { clear }, -1.0)
+            (
+                if r0 + k * len >= limit {
+                    clear.min(narrow)
+                } else {
+                    clear
+                },
+                -1.0,
+            )
         };
         let is_within = sigma >= 0.0 && sigma <= len && len > 3.0 * SHORTEST_MM;
         is_within.then(|| (sigma.clamp(SHORTEST_MM, len - SHORTEST_MM), way))
@@ -310,12 +323,19 @@ mod tests {
         let [neck] = &necks[..] else { panic!("{necks:?}") };
         assert_eq!((neck.bar.piece, neck.vessel), (2, 2));
         // Within the cone where its radius is 3 mm, halfway down; what is behind is the body.
-        assert!((neck.bar.at - Vector2::new(80.0, -25.0)).norm() < 1e-9, "{:?}", neck.bar.at);
+        assert!(
+            (neck.bar.at - Vector2::new(80.0, -25.0)).norm() < 1e-9,
+            "{:?}",
+            neck.bar.at
+        );
         assert!((neck.volume - std::f64::consts::PI * 36.0 * 30.0).abs() < 1e-6);
         // With a limit above all stems each vial is one dead end, shut below the mouth in the header.
         let necks = manifold.necks(5.0);
         assert_eq!(necks.iter().map(|n| n.vessel).collect::<Vec<_>>(), [1, 2]);
-        assert!(necks.iter().all(|n| n.bar.at.y < -7.9 && n.bar.at.y > -8.1), "{necks:?}");
+        assert!(
+            necks.iter().all(|n| n.bar.at.y < -7.9 && n.bar.at.y > -8.1),
+            "{necks:?}"
+        );
     }
 
     #[test]
@@ -329,9 +349,19 @@ mod tests {
         let liquid = shut.enter(&manifold, &whole);
         let poured = pour(&shut.interior, liquid, from, to);
         let left = shut.leave(&poured.last()).at(&manifold.at(to));
-        let narrow: f64 = left.pools.iter().flat_map(|p| &p.shares).filter(|s| s.0 == 2).map(|s| s.1).sum();
+        let narrow: f64 = left
+            .pools
+            .iter()
+            .flat_map(|p| &p.shares)
+            .filter(|s| s.0 == 2)
+            .map(|s| s.1)
+            .sum();
         assert!((narrow - 500.0).abs() < 1e-6, "{narrow}");
-        assert!(poured.transfers.iter().all(|t| t.from == 1 && t.to == RunsTo::Port(0)), "{:?}", poured.transfers);
+        assert!(
+            poured.transfers.iter().all(|t| t.from == 1 && t.to == RunsTo::Port(0)),
+            "{:?}",
+            poured.transfers
+        );
     }
 
     #[test]

@@ -8,5 +8,7 @@ pub mod chart_svg;
 pub mod curves;
 pub mod drawing;
 pub mod labels;
+pub mod run_answers;
 pub mod section;
+pub mod seek_answers;
 pub mod trapezoids;

@@ -13,9 +13,9 @@ use std::sync::Arc;
 
 use nalgebra::Vector3;
 
+use super::Passage;
 use super::given::give;
 use super::plan::{Hindrance, Plan};
-use super::Passage;
 use crate::geom::{Bar, Interior, Liquid, Neck, Posture, Poured, Settled, Shut, Stance, pour};
 
 /// The moment at which a neck opens is known to this part of a way.
@@ -58,7 +58,9 @@ impl Stretch {
     pub fn settled(&self, whole: &Interior, stance: Stance, part: f64) -> Settled {
         let (from, to) = self.parts;
         let own = if to > from { (part - from) / (to - from) } else { 1.0 };
-        self.poured.before(own.clamp(0.0, 1.0)).at(&self.glass(whole).at(stance))
+        self.poured
+            .before(own.clamp(0.0, 1.0))
+            .at(&self.glass(whole).at(stance))
     }
 
     /// The part of the way at a part of the stretch.
@@ -84,7 +86,11 @@ impl<'a> Course<'a> {
     pub fn start(whole: &'a Interior, plan: &Plan) -> (Self, Vec<Passage>) {
         let here = plan.halts.first().map_or_else(Stance::default, |halt| halt.stance);
         let hindrance = plan.hindrance;
-        let necks = whole.necks(hindrance.narrow_mm()).into_iter().map(|neck| (neck, true)).collect();
+        let necks = whole
+            .necks(hindrance.narrow_mm())
+            .into_iter()
+            .map(|neck| (neck, true))
+            .collect();
         let mut course = Self {
             whole,
             shut: None,
@@ -194,7 +200,11 @@ impl<'a> Course<'a> {
 
     /// Shuts what is to be shut now, and moves the liquid over.
     fn reshut(&mut self) {
-        let narrow = self.necks.iter().filter(|(_, is_shut)| *is_shut).map(|(neck, _)| neck.bar);
+        let narrow = self
+            .necks
+            .iter()
+            .filter(|(_, is_shut)| *is_shut)
+            .map(|(neck, _)| neck.bar);
         let bars: Vec<Bar> = narrow.chain(self.sealed.iter().map(|(_, bar)| *bar)).collect();
         let liquid = match &self.shut {
             Some(shut) => shut.leave(&self.liquid),

@@ -126,7 +126,8 @@ impl Outcome {
     /// The passages under way at a moment.
     pub fn under_way(&self, moment: Moment) -> impl Iterator<Item = &Passage> {
         let transfers = self.transfers.iter();
-        transfers.filter(move |passage| passage.begins < passage.ends)
+        transfers
+            .filter(move |passage| passage.begins < passage.ends)
             .filter(move |passage| passage.begins <= moment && moment <= passage.ends)
     }
 

@@ -2,9 +2,9 @@
 
 use nalgebra::Vector2;
 
-use crate::geom::{Bar, Interior, Stance};
 use crate::data::law::NoValue;
 use crate::data::liquids::Liquid;
+use crate::geom::{Bar, Interior, Stance};
 use crate::model::{Apparatus, Form, Gas, Stop};
 use crate::physics::capillary::{capillary_length, entry_pressure, head, sticking_radius};
 use crate::units::MM3_PER_ML;
@@ -61,7 +61,10 @@ impl Hindrance {
         let (density, tension) = (liquid.density_at(t)?, liquid.surface_tension_at(t)?);
         let mm = |length: Length| length.value * 1e3;
         let sticking = sticking_radius(capillary_length(tension, density), contact);
-        let entry = head(entry_pressure(tension, contact, millimetres(1.0), degrees(0.0)), density);
+        let entry = head(
+            entry_pressure(tension, contact, millimetres(1.0), degrees(0.0)),
+            density,
+        );
         Ok(Self {
             plug_mm: if gas == Gas::Evacuated { 0.0 } else { mm(sticking) },
             gas_pa: match gas {
@@ -79,7 +82,12 @@ impl Hindrance {
     ///
     /// # Errors
     /// As [`Hindrance::of`].
-    pub fn band(liquid: &Liquid, t: ThermodynamicTemperature, gas: Gas, with_entry: bool) -> Result<[Self; 2], NoValue> {
+    pub fn band(
+        liquid: &Liquid,
+        t: ThermodynamicTemperature,
+        gas: Gas,
+        with_entry: bool,
+    ) -> Result<[Self; 2], NoValue> {
         let (least, most) = match &liquid.contact {
             Some((least, most)) => (least.value, most.value),
             None => (degrees(0.0), degrees(0.0)),
@@ -102,7 +110,11 @@ impl Hindrance {
     /// Volume, mm3, pressed into a dead end of a volume in mm3 by a head in mm: its gas is compressed isothermally.
     pub fn pressed_in(&self, volume: f64, head_mm: f64) -> f64 {
         let head_pa = self.density_kg_m3 * G * head_mm * 1e-3;
-        if self.gas_pa > 0.0 { volume * head_pa / (self.gas_pa + head_pa) } else { 0.0 }
+        if self.gas_pa > 0.0 {
+            volume * head_pa / (self.gas_pa + head_pa)
+        } else {
+            0.0
+        }
     }
 }
 
@@ -139,11 +151,7 @@ impl Plan {
     }
 
     /// Stops made ready; `seal_place` tells where a vessel is sealed off.
-    pub fn halts(
-        stops: &[Stop],
-        interior: &Interior,
-        seal_place: impl Fn(&str) -> Option<Vector2<f64>>,
-    ) -> Vec<Halt> {
+    pub fn halts(stops: &[Stop], interior: &Interior, seal_place: impl Fn(&str) -> Option<Vector2<f64>>) -> Vec<Halt> {
         let before = std::iter::once(None).chain(stops.iter().map(Some));
         let halts = stops.iter().zip(before).map(|(stop, before)| Halt {
             name: stop.name.clone(),
@@ -155,7 +163,13 @@ impl Plan {
                 .iter()
                 .filter_map(|name| {
                     let piece = interior.piece_index(name)?;
-                    Some((piece, Bar { piece, at: seal_place(name)? }))
+                    Some((
+                        piece,
+                        Bar {
+                            piece,
+                            at: seal_place(name)?,
+                        },
+                    ))
                 })
                 .collect(),
         });

@@ -239,9 +239,16 @@ impl Search<'_> {
         let width = if with_roll { 2 } else { 1 };
         let stops = |x: &[f64]| -> Vec<Stance> {
             let pairs = x.chunks(width).zip(&trial.stops);
-            pairs.map(|(x, old)| Stance::new(x[0], x.get(1).copied().unwrap_or(old.roll_deg))).collect()
+            pairs
+                .map(|(x, old)| Stance::new(x[0], x.get(1).copied().unwrap_or(old.roll_deg)))
+                .collect()
         };
-        let of = |stance: &Stance| [stance.tilt_deg, stance.roll_deg].into_iter().take(width).collect::<Vec<_>>();
+        let of = |stance: &Stance| {
+            [stance.tilt_deg, stance.roll_deg]
+                .into_iter()
+                .take(width)
+                .collect::<Vec<_>>()
+        };
         let start: Vec<f64> = trial.stops.iter().flat_map(of).collect();
         let bounds: Vec<(f64, f64)> = trial
             .stops
@@ -249,7 +256,11 @@ impl Search<'_> {
             .flat_map(|_| [self.question.tilts, self.question.rolls].into_iter().take(width))
             .collect();
         let cost = |x: &[f64], _: &mut ()| {
-            if self.goes_on() { self.cost(&self.shares(&stops(x))) } else { f64::MAX }
+            if self.goes_on() {
+                self.cost(&self.shares(&stops(x)))
+            } else {
+                f64::MAX
+            }
         };
         let none: &[fn(&[f64], &mut ()) -> f64] = &[];
         let found = cobyla::minimize(
@@ -280,7 +291,10 @@ impl Search<'_> {
     fn cost(&self, shares: &Shares) -> f64 {
         let charge = self.charge.max(f64::MIN_POSITIVE);
         let targets = &self.question.targets;
-        let off = targets.iter().zip(&shares.held).map(|(t, held)| ((held - t.volume) / t.volume).powi(2));
+        let off = targets
+            .iter()
+            .zip(&shares.held)
+            .map(|(t, held)| ((held - t.volume) / t.volume).powi(2));
         let mean = (off.sum::<f64>() / targets.len().max(1) as f64).sqrt();
         shares.worst(targets) + 0.3 * mean + 4.0 * shares.lost / charge + 0.02 * shares.heel / charge
     }
@@ -316,12 +330,21 @@ impl Search<'_> {
             })
             .collect();
         let by_level_error = (0..targets.len())
-            .map(|i| tilted.iter().map(|t| (t.held[i] - shares.held[i]).abs()).fold(0.0, f64::max))
+            .map(|i| {
+                tilted
+                    .iter()
+                    .map(|t| (t.held[i] - shares.held[i]).abs())
+                    .fold(0.0, f64::max)
+            })
             .collect();
         let is_met = self.is_met(&shares);
         Some(Evened {
             by_lip_height: self.by_lip_height(&outcome),
-            obstacles: if is_met { Vec::new() } else { self.obstacles(&outcome, &shares) },
+            obstacles: if is_met {
+                Vec::new()
+            } else {
+                self.obstacles(&outcome, &shares)
+            },
             stops: best.stops,
             outcome,
             shares,
@@ -343,7 +366,11 @@ impl Search<'_> {
             });
             fullest.map_or(0.0, |pool| pool.free_surface)
         };
-        self.question.targets.iter().map(|t| surface(t) * LIP_ERROR_MM).collect()
+        self.question
+            .targets
+            .iter()
+            .map(|t| surface(t) * LIP_ERROR_MM)
+            .collect()
     }
 
     fn obstacles(&self, outcome: &Outcome, shares: &Shares) -> Vec<Obstacle> {
@@ -360,7 +387,9 @@ impl Search<'_> {
         }
         let finish = self.interior.at(self.question.finish);
         for target in targets {
-            let brim = finish.sill_of_piece(target.piece).map(|sill| finish.below(target.piece, sill).volume);
+            let brim = finish
+                .sill_of_piece(target.piece)
+                .map(|sill| finish.below(target.piece, sill).volume);
             if let Some(brim) = brim.filter(|brim| *brim < target.volume * (1.0 - self.question.tolerance)) {
                 obstacles.push(Obstacle::VesselTooSmall(target.piece, brim));
             }

@@ -68,7 +68,13 @@ impl Shares {
         let Some(rest) = outcome.stops.last() else {
             return Self::default();
         };
-        let sealed = |piece: usize| rest.sealed.iter().filter(move |s| s.0 == piece).map(|s| s.1).sum::<f64>();
+        let sealed = |piece: usize| {
+            rest.sealed
+                .iter()
+                .filter(move |s| s.0 == piece)
+                .map(|s| s.1)
+                .sum::<f64>()
+        };
         let in_piece = |piece: usize| rest.held.get(piece).copied().unwrap_or(0.0) + sealed(piece);
         let held: Vec<f64> = targets.iter().map(|target| in_piece(target.piece)).collect();
         let all: f64 = (0..rest.held.len()).map(in_piece).sum();
@@ -81,7 +87,10 @@ impl Shares {
 
     /// Greatest deviation from a target, as a part of it.
     pub fn worst(&self, targets: &[Target]) -> f64 {
-        let off = targets.iter().zip(&self.held).map(|(target, held)| ((held - target.volume) / target.volume).abs());
+        let off = targets
+            .iter()
+            .zip(&self.held)
+            .map(|(target, held)| ((held - target.volume) / target.volume).abs());
         off.fold(0.0, f64::max)
     }
 }

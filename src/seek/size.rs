@@ -144,14 +144,22 @@ pub fn size(apparatus: &Apparatus, question: &Question, watch: &dyn Watch) -> Op
     if answers.is_empty() {
         return Some(Err(Refusal::NothingFits(most_frequent(dropped))));
     }
-    answers.sort_by(|a, b| rank(a, question).partial_cmp(&rank(b, question)).unwrap_or(std::cmp::Ordering::Equal));
+    answers.sort_by(|a, b| {
+        rank(a, question)
+            .partial_cmp(&rank(b, question))
+            .unwrap_or(std::cmp::Ordering::Equal)
+    });
     answers.truncate(question.most.max(1));
     let count = answers.len().min(RUN_SOUGHT);
     for (i, answer) in answers.iter_mut().take(RUN_SOUGHT).enumerate() {
         let part = |part: f64| 0.1 + 0.9 * (i as f64 + part) / count as f64;
         with_run(answer, question, &Part(watch, &part))?;
     }
-    answers.sort_by(|a, b| rank(a, question).partial_cmp(&rank(b, question)).unwrap_or(std::cmp::Ordering::Equal));
+    answers.sort_by(|a, b| {
+        rank(a, question)
+            .partial_cmp(&rank(b, question))
+            .unwrap_or(std::cmp::Ordering::Equal)
+    });
     Some(Ok(answers))
 }
 
@@ -187,7 +195,10 @@ fn asked<'a>(apparatus: &'a mut Apparatus, question: &'a Question) -> impl Itera
 /// Sets the target, and sees that there is something to be sized.
 fn chosen(apparatus: &mut Apparatus, question: &Question) -> Result<(), Refusal> {
     let known = |name: &String| {
-        let single = apparatus.pieces.iter().any(|p| p.name == *name && matches!(p.form, Form::Ampoule(_)));
+        let single = apparatus
+            .pieces
+            .iter()
+            .any(|p| p.name == *name && matches!(p.form, Form::Ampoule(_)));
         single || apparatus.rows.iter().any(|row| row.name == *name)
     };
     if let Some(unknown) = question.vessels.iter().find(|name| !known(name)) {
@@ -200,7 +211,11 @@ fn chosen(apparatus: &mut Apparatus, question: &Question) -> Result<(), Refusal>
             ampoule.target_ml = target_ml;
         }
     }
-    if count == 0 { Err(Refusal::NoVessel("in the design".to_owned())) } else { Ok(()) }
+    if count == 0 {
+        Err(Refusal::NoVessel("in the design".to_owned()))
+    } else {
+        Ok(())
+    }
 }
 
 /// Sizes that bodies may be made of.
@@ -232,16 +247,27 @@ fn sized(apparatus: &Apparatus, question: &Question, body: TubeSize) -> Result<A
     let mut longer_neck_mm = 0.0f64;
     for ampoule in asked(&mut sized, question) {
         if ampoule.neck.bore_mm() > NECK_PART * body.bore_mm() {
-            return Err(format!("the neck leaves no shoulder below a bore of {:.1} mm", ampoule.neck.bore_mm() / NECK_PART));
+            return Err(format!(
+                "the neck leaves no shoulder below a bore of {:.1} mm",
+                ampoule.neck.bore_mm() / NECK_PART
+            ));
         }
         let wider = (body.od_mm - ampoule.neck.od_mm) / (ampoule.body.od_mm - ampoule.neck.od_mm).max(0.1);
         ampoule.shoulder_mm *= wider.clamp(0.5, 3.0);
         ampoule.body = body;
-        let with = |body_mm: f64| body_ml(&Ampoule { body_mm, ..ampoule.clone() });
+        let with = |body_mm: f64| {
+            body_ml(&Ampoule {
+                body_mm,
+                ..ampoule.clone()
+            })
+        };
         let wanted = ampoule.target_ml / (1.0 - question.headspace.clamp(0.0, 0.9));
         ampoule.body_mm = (wanted - with(0.0)) / (with(1.0) - with(0.0));
         if ampoule.body_mm < BODY_LEAST_MM {
-            return Err(format!("a body of {:.0} mm is too wide: it would be shorter than {BODY_LEAST_MM:.0} mm", body.od_mm));
+            return Err(format!(
+                "a body of {:.0} mm is too wide: it would be shorter than {BODY_LEAST_MM:.0} mm",
+                body.od_mm
+            ));
         }
         ampoule.body_mm = (ampoule.body_mm * 10.0).ceil() / 10.0;
         let lack = question.clearance_mm - room_mm(ampoule);
@@ -251,7 +277,10 @@ fn sized(apparatus: &Apparatus, question: &Question, body: TubeSize) -> Result<A
         }
         let length = length_mm(ampoule);
         if length > question.longest_mm {
-            return Err(format!("a vessel of {length:.0} mm is longer than {:.0} mm", question.longest_mm));
+            return Err(format!(
+                "a vessel of {length:.0} mm is longer than {:.0} mm",
+                question.longest_mm
+            ));
         }
         first.get_or_insert((ampoule.body_mm, room_mm(ampoule), length));
     }
@@ -266,9 +295,16 @@ fn sized(apparatus: &Apparatus, question: &Question, body: TubeSize) -> Result<A
     let (body_mm, room_mm, length_mm) = first.unwrap_or_default();
     let mut reasons = vec![format!("the body is {:.1} bores long", body_mm / body.bore_mm())];
     if longer_neck_mm > 0.0 {
-        reasons.push(format!("the neck is {longer_neck_mm:.0} mm longer, so that the flame stays off the liquid"));
+        reasons.push(format!(
+            "the neck is {longer_neck_mm:.0} mm longer, so that the flame stays off the liquid"
+        ));
     }
-    if let Some(row) = sized.rows.iter().zip(&apparatus.rows).find(|(new, old)| new.pitch_mm != old.pitch_mm) {
+    if let Some(row) = sized
+        .rows
+        .iter()
+        .zip(&apparatus.rows)
+        .find(|(new, old)| new.pitch_mm != old.pitch_mm)
+    {
         reasons.push(format!("the pitch grows to {:.0} mm", row.0.pitch_mm));
     }
     let watches = count(Severity::Watch);
@@ -328,7 +364,12 @@ fn spaced(apparatus: &mut Apparatus, question: &Question, body: TubeSize) -> Res
 
 /// Sets a row's pitch, and lengthens the host's last straight part and moves what sits beyond the row by as much.
 fn widen(apparatus: &mut Apparatus, row: usize, pitch_mm: f64) {
-    let Row { first, count, pitch_mm: old, .. } = &apparatus.rows[row];
+    let Row {
+        first,
+        count,
+        pitch_mm: old,
+        ..
+    } = &apparatus.rows[row];
     let end = first.at_mm + old * (count.saturating_sub(1)) as f64;
     let more = (pitch_mm - old) * (count.saturating_sub(1)) as f64;
     let host = first.host.clone();
@@ -336,8 +377,11 @@ fn widen(apparatus: &mut Apparatus, row: usize, pitch_mm: f64) {
     for piece in &mut apparatus.pieces {
         if piece.name == host
             && let Form::Tube(tube) = &mut piece.form
-            && let Some(Element::Straight { length_mm }) =
-                tube.course.iter_mut().rev().find(|element| matches!(element, Element::Straight { .. }))
+            && let Some(Element::Straight { length_mm }) = tube
+                .course
+                .iter_mut()
+                .rev()
+                .find(|element| matches!(element, Element::Straight { .. }))
         {
             *length_mm += more;
         }
@@ -347,7 +391,11 @@ fn widen(apparatus: &mut Apparatus, row: usize, pitch_mm: f64) {
             }
         }
     }
-    for other in apparatus.rows.iter_mut().filter(|other| other.first.host == host && other.first.at_mm > end) {
+    for other in apparatus
+        .rows
+        .iter_mut()
+        .filter(|other| other.first.host == host && other.first.at_mm > end)
+    {
         other.first.at_mm += more;
     }
 }
@@ -358,7 +406,12 @@ fn rank(answer: &Answer, question: &Question) -> (usize, usize, f64, f64) {
     match answer.worst {
         Some(worst) => {
             let missed = usize::from(worst > question.tolerance);
-            (missed, answer.findings.1, if missed == 1 { worst } else { 0.0 }, proportion)
+            (
+                missed,
+                answer.findings.1,
+                if missed == 1 { worst } else { 0.0 },
+                proportion,
+            )
         }
         None => (2, answer.findings.1, 0.0, proportion),
     }
@@ -366,13 +419,20 @@ fn rank(answer: &Answer, question: &Question) -> (usize, usize, f64, f64) {
 
 /// Seeks the run of an answer, varying what may be varied.
 fn with_run(answer: &mut Answer, question: &Question, watch: &dyn Watch) -> Option<()> {
-    let free: Vec<Vary> = question.vary.iter().copied().filter(|vary| *vary != Vary::Pitch).collect();
+    let free: Vec<Vary> = question
+        .vary
+        .iter()
+        .copied()
+        .filter(|vary| *vary != Vary::Pitch)
+        .collect();
     let evened = evened(&answer.apparatus, question, watch);
     if !watch.at(0.5) {
         return None;
     }
     let Some((stops, worst)) = evened else {
-        answer.reasons.push("no run was sought, as no piece is given liquid".to_owned());
+        answer
+            .reasons
+            .push("no run was sought, as no piece is given liquid".to_owned());
         return Some(());
     };
     set_run(&mut answer.apparatus, &stops);
@@ -399,7 +459,11 @@ fn with_run(answer: &mut Answer, question: &Question, watch: &dyn Watch) -> Opti
             set_run(&mut answer.apparatus, &stops);
             answer.worst = Some(better);
             for (vary, by) in free.iter().zip(&x) {
-                let what = if *vary == Vary::Lean { "the vessels lean" } else { "the header slopes" };
+                let what = if *vary == Vary::Lean {
+                    "the vessels lean"
+                } else {
+                    "the header slopes"
+                };
                 answer.reasons.push(format!("{what} {:.1} degrees otherwise", by.abs()));
             }
         }
@@ -408,7 +472,10 @@ fn with_run(answer: &mut Answer, question: &Question, watch: &dyn Watch) -> Opti
         return None;
     }
     if let Some(worst) = answer.worst {
-        answer.reasons.push(format!("the run leaves every vessel within {:.1} % of its target", 100.0 * worst));
+        answer.reasons.push(format!(
+            "the run leaves every vessel within {:.1} % of its target",
+            100.0 * worst
+        ));
     }
     Some(())
 }
@@ -479,8 +546,11 @@ fn varied(base: &Apparatus, question: &Question, free: &[Vary], by: &[f64]) -> A
             Vary::Slope => {
                 for piece in varied.pieces.iter_mut().filter(|piece| hosts.contains(&piece.name)) {
                     if let Form::Tube(tube) = &mut piece.form
-                        && let Some(Element::Bend { angle_deg, .. }) =
-                            tube.course.iter_mut().rev().find(|element| matches!(element, Element::Bend { .. }))
+                        && let Some(Element::Bend { angle_deg, .. }) = tube
+                            .course
+                            .iter_mut()
+                            .rev()
+                            .find(|element| matches!(element, Element::Bend { .. }))
                     {
                         *angle_deg += by;
                     }

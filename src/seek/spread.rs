@@ -178,7 +178,9 @@ fn sample(apparatus: &Apparatus, question: Question, number: u64) -> Option<Samp
     let last = outcome.stops.last()?;
     let brimful = targets.iter().map(|target| {
         let pools = last.settled.pools.iter().filter(|pool| pool.piece == target.piece);
-        pools.into_iter().any(|pool| pool.brim.is_some_and(|brim| pool.volume >= brim * (1.0 - 1e-6)))
+        pools
+            .into_iter()
+            .any(|pool| pool.brim.is_some_and(|brim| pool.volume >= brim * (1.0 - 1e-6)))
     });
     Some(Sample {
         brimful: brimful.collect(),
@@ -189,7 +191,10 @@ fn sample(apparatus: &Apparatus, question: Question, number: u64) -> Option<Samp
 
 fn vessel(piece: usize, target: f64, i: usize, samples: &[Sample]) -> Vessel {
     let count = samples.len().max(1) as f64;
-    let mut fills: Vec<f64> = samples.iter().map(|s| s.shares.held.get(i).copied().unwrap_or(0.0)).collect();
+    let mut fills: Vec<f64> = samples
+        .iter()
+        .map(|s| s.shares.held.get(i).copied().unwrap_or(0.0))
+        .collect();
     fills.sort_by(f64::total_cmp);
     let mean = fills.iter().sum::<f64>() / count;
     let square = fills.iter().map(|fill| (fill - mean).powi(2)).sum::<f64>();
@@ -223,7 +228,11 @@ fn weights(names: &[String], samples: &[Sample]) -> Vec<Weight> {
             let with: f64 = fills.iter().map(|fill| dot(fill, &drawn).powi(2)).sum();
             Weight {
                 dimension: name.clone(),
-                part: if own > 0.0 && total > 0.0 { with / own / total } else { 0.0 },
+                part: if own > 0.0 && total > 0.0 {
+                    with / own / total
+                } else {
+                    0.0
+                },
             }
         })
         .collect();
