@@ -1,17 +1,24 @@
 //! The bench: the glass turned by the tilt, the liquid level in it, the tilt ring and the roll scale around it.
 
+use super::calibration;
 use super::controls;
+use super::dims::{Dims, Place};
 use super::glass::{Glass, Outlines};
 use super::nodes;
+use super::paper;
 use super::ring::{self, Event, Ring, RollScale};
 use super::scene::{Scene, Still};
 use super::session::Session;
 use super::theme;
 use super::view::{Placed, View};
-use egui::{CursorIcon, Key, Rect, Sense, Stroke, StrokeKind, Ui, pos2};
+use egui::{Align2, CursorIcon, Key, Rect, Sense, Stroke, StrokeKind, Ui, Vec2, pos2, vec2};
 
 /// How near to the glass a click still meets it, points.
 const NEAR_POINTS: f64 = 3.0;
+/// How much of the glass stays in sight, points.
+const IN_SIGHT: f32 = 40.0;
+/// Room for dimensions around the glass when it is fitted, points.
+const DIMENSIONS: f32 = 52.0;
 
 /// What the pointer is doing.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -39,6 +46,7 @@ pub(crate) struct Bench {
     fitted: bool,
     rect: Option<Rect>,
     outlines: Option<Outlines>,
+    dims: Dims,
 }
 
 impl Bench {
@@ -46,6 +54,13 @@ impl Bench {
     pub(crate) fn fit(&mut self) {
         self.fitted = true;
         self.rect = None;
+    }
+
+    /// Fits the view anew if it follows the window.
+    pub(crate) fn fit_again(&mut self) {
+        if self.fitted {
+            self.rect = None;
+        }
     }
 
     /// Zooms about the middle of the bench.
@@ -57,22 +72,46 @@ impl Bench {
         }
     }
 
+    /// Shows the glass at a scale, points to a millimetre.
+    pub(crate) fn scale_to(&mut self, session: &Session, scale: f64) {
+        self.zoom(session, scale / self.view.scale);
+    }
+
+    /// Moves the glass by `delta` points on the screen.
+    pub(crate) fn pan(&mut self, session: &Session, delta: Vec2) {
+        if let Some(rect) = self.rect {
+            let placed = self.view.placed(rect, session.stance.tilt_deg);
+            self.view.pan(&placed, delta);
+            self.fitted = false;
+        }
+    }
+
+    /// Where the bench lay in the last frame.
+    pub(crate) fn rect(&self) -> Option<Rect> {
+        self.rect
+    }
+
     /// Lets the user act, then draws.
     pub(crate) fn show(&mut self, ui: &mut Ui, session: &mut Session, scene: &Scene, still: &Still, events: &[Event]) {
         let revision = session.document.revision();
-        let (rect, response) = ui.allocate_exact_size(ui.available_size(), Sense::click_and_drag());
+        let (whole, response) = ui.allocate_exact_size(ui.available_size(), Sense::click_and_drag());
+        let rect = session.sheet.inside(whole);
         let ring = Ring::within(rect);
         let scale = RollScale::beside(rect);
-        self.settle_view(rect, &ring, scene);
+        self.settle_view(rect, &ring, session, scene);
         self.act(ui, &response, session, scene, &ring, events);
         let ring_id = controls::turn_by_ring(ui, session, &ring);
         let scale_id = controls::roll_by_scale(ui, session, scale);
 
         let stance = session.stance;
+        self.settle_view(rect, &ring, session, scene);
         let placed = self.view.placed(rect, stance.tilt_deg);
         let colours = theme::of(ui);
         let painter = ui.painter_at(rect);
         painter.rect_filled(rect, 0.0, colours.bench);
+        if session.sheet.grid {
+            paper::paint_grid(&painter, colours, &placed, rect);
+        }
         let outlines = Outlines::refreshed(self.outlines.take(), revision, &scene.drawing, placed.scale());
         let pieces = scene.drawing.pieces.iter();
         let chosen = pieces.map(|name| session.selection.contains(name)).collect();
@@ -85,7 +124,21 @@ impl Bench {
             chosen,
         };
         glass.paint(&painter, &outlines, still);
-        glass.paint_names(&painter);
+        let place = Place {
+            placed,
+            tilt_deg: stance.tilt_deg,
+            ring: &ring,
+            bench: rect,
+        };
+        if session.sheet.dimensions {
+            let indices = glass.chosen.iter().enumerate().filter(|(_, chosen)| **chosen);
+            let chosen = indices.map(|(index, _)| index).collect();
+            self.dims.refresh(ui, session, scene, placed.scale(), chosen);
+            self.dims.paint(ui, colours, &place);
+        } else {
+            self.dims.hide();
+        }
+        glass.paint_names(&painter, self.dims.boxes(&place));
         self.outlines = Some(outlines);
         // Over the glass, which may be zoomed beyond it.
         ring.paint_rim(&painter, colours);
@@ -103,18 +156,54 @@ impl Bench {
                 );
             }
         }
+        if session.sheet.rulers {
+            paper::paint_rulers(ui, colours, &placed, whole, stance.tilt_deg);
+        }
+        self.tell_scale(ui, session, rect);
         nodes::show(ui, session, scene, still, &placed, rect);
+        self.dims.nodes(ui, session, &place);
         self.explain(ui, &response, session, scene, &ring, events, &placed);
     }
 
-    fn settle_view(&mut self, rect: Rect, ring: &Ring, scene: &Scene) {
+    fn settle_view(&mut self, rect: Rect, ring: &Ring, session: &Session, scene: &Scene) {
+        let (centre, radius) = scene.drawing.circle();
         if self.rect != Some(rect) {
             if self.fitted || self.rect.is_none() {
-                let (centre, radius) = scene.drawing.circle();
-                self.view = View::fit(centre, radius, ring.room());
+                let margin = if session.sheet.dimensions { DIMENSIONS } else { 0.0 };
+                self.view = View::fit(centre, radius, (ring.room() - margin).max(20.0));
             }
             self.rect = Some(rect);
         }
+        self.view
+            .keep_in_sight(rect, session.stance.tilt_deg, centre, radius, IN_SIGHT);
+    }
+
+    /// In the corner: the unit of the dimensions, and the scale when it is not simply all that is seen.
+    fn tell_scale(&self, ui: &Ui, session: &Session, rect: Rect) {
+        let mut words = Vec::new();
+        if session.sheet.dimensions {
+            words.push("Dimensions in mm".to_owned());
+        }
+        if !self.fitted {
+            let (true_scale, is_measured) = calibration::points_per_mm(ui.ctx());
+            let proportion = paper::proportion(self.view.scale, true_scale);
+            words.push(if is_measured {
+                proportion
+            } else {
+                format!("about {proportion}")
+            });
+        }
+        if words.is_empty() {
+            return;
+        }
+        let colours = theme::of(ui);
+        let galley = ui
+            .painter()
+            .layout_no_wrap(words.join("   "), theme::plain(12.0), colours.quiet);
+        let at = Align2::RIGHT_BOTTOM.anchor_size(rect.right_bottom() - vec2(12.0, 8.0), galley.size());
+        let painter = ui.painter_at(rect);
+        painter.rect_filled(at.expand2(vec2(5.0, 2.0)), 4.0, colours.bench.gamma_multiply(0.85));
+        painter.galley(at.min, galley, colours.quiet);
     }
 
     fn act(
@@ -126,7 +215,8 @@ impl Bench {
         ring: &Ring,
         events: &[Event],
     ) {
-        let placed = self.view.placed(response.rect, session.stance.tilt_deg);
+        let rect = session.sheet.inside(response.rect);
+        let placed = self.view.placed(rect, session.stance.tilt_deg);
         let (origin, space, coarse, several) = ui.input(|input| {
             (
                 input.pointer.press_origin(),
@@ -161,7 +251,15 @@ impl Bench {
         if response.drag_stopped() {
             self.gesture = Gesture::None;
         }
+        let place = Place {
+            placed,
+            tilt_deg: session.stance.tilt_deg,
+            ring,
+            bench: rect,
+        };
+        let taken = response.clicked() && self.dims.take_click(ui, response, &place);
         if response.clicked()
+            && !taken
             && let Some(at) = response.interact_pointer_pos()
         {
             if let Some(event) = ring.event_at(at, events) {
@@ -205,12 +303,20 @@ impl Bench {
             return;
         }
         let Some(at) = response.hover_pos() else { return };
+        let place = Place {
+            placed: *placed,
+            tilt_deg: session.stance.tilt_deg,
+            ring,
+            bench: session.sheet.inside(response.rect),
+        };
         if let Some(event) = ring.event_at(at, events) {
             ui.set_cursor_icon(CursorIcon::PointingHand);
             let piece = session.selection.shown().unwrap_or_default();
             response.show_tooltip_text(event.words(piece));
         } else if ring.is_on_rim(at) {
             ui.set_cursor_icon(CursorIcon::Grab);
+        } else if self.dims.is_at(&place, at) {
+            ui.set_cursor_icon(CursorIcon::Text);
         } else if scene
             .drawing
             .piece_at(placed.to_world(at), NEAR_POINTS / placed.scale())

@@ -26,6 +26,26 @@ pub enum Command {
     ZoomIn,
     /// Look from farther away.
     ZoomOut,
+    /// Show the glass as large as it is.
+    TrueSize,
+    /// Measure this screen for the true size.
+    Calibrate,
+    /// Move the paper so that more is seen at the left.
+    LookLeft,
+    /// At the right.
+    LookRight,
+    /// Above.
+    LookUp,
+    /// Below.
+    LookDown,
+    /// Show or hide the dimensions.
+    Dimensions,
+    /// Show or hide the grid.
+    Grid,
+    /// Show or hide the rulers.
+    Rulers,
+    /// Show or hide the times of frames.
+    FrameTimes,
     /// Hold the glass as drawn: no tilt, no roll.
     Upright,
     /// One degree anticlockwise.
@@ -63,6 +83,16 @@ impl Command {
         Self::Fit,
         Self::ZoomIn,
         Self::ZoomOut,
+        Self::TrueSize,
+        Self::Calibrate,
+        Self::LookLeft,
+        Self::LookRight,
+        Self::LookUp,
+        Self::LookDown,
+        Self::Dimensions,
+        Self::Grid,
+        Self::Rulers,
+        Self::FrameTimes,
         Self::Upright,
         Self::TiltAnticlockwise,
         Self::TiltClockwise,
@@ -78,6 +108,7 @@ impl Command {
 
     /// Its words in a menu. Undo and redo name the step.
     pub fn label(self, session: &Session) -> String {
+        let shown = |what: &str, now: bool| format!("{} {what}", if now { "Hide" } else { "Show" });
         let named = |verb: &str, step: Option<&str>| step.map_or(verb.to_owned(), |step| format!("{verb}: {step}"));
         match self {
             Self::Undo => named("Undo", session.document.undo_words()),
@@ -90,6 +121,16 @@ impl Command {
             Self::Fit => "Fit".into(),
             Self::ZoomIn => "Closer".into(),
             Self::ZoomOut => "Farther".into(),
+            Self::TrueSize => "True size".into(),
+            Self::Calibrate => "Measure the screen for true size…".into(),
+            Self::LookLeft => "Look left".into(),
+            Self::LookRight => "Look right".into(),
+            Self::LookUp => "Look up".into(),
+            Self::LookDown => "Look down".into(),
+            Self::Dimensions => shown("dimensions", session.sheet.dimensions),
+            Self::Grid => shown("grid", session.sheet.grid),
+            Self::Rulers => shown("rulers", session.sheet.rulers),
+            Self::FrameTimes => "Frame times".into(),
             Self::Upright => "As drawn".into(),
             Self::TiltAnticlockwise => "Tilt 1° anticlockwise".into(),
             Self::TiltClockwise => "Tilt 1° clockwise".into(),
@@ -108,6 +149,7 @@ impl Command {
     pub fn shortcut(self) -> Option<KeyboardShortcut> {
         let plain = |key| KeyboardShortcut::new(Modifiers::NONE, key);
         let shift = |key| KeyboardShortcut::new(Modifiers::SHIFT, key);
+        let alt = |key| KeyboardShortcut::new(Modifiers::ALT, key);
         let command = |key| KeyboardShortcut::new(Modifiers::COMMAND, key);
         let command_shift = |key| KeyboardShortcut::new(Modifiers::COMMAND | Modifiers::SHIFT, key);
         Some(match self {
@@ -121,6 +163,15 @@ impl Command {
             Self::Fit => plain(Key::F),
             Self::ZoomIn => plain(Key::Plus),
             Self::ZoomOut => plain(Key::Minus),
+            Self::TrueSize => plain(Key::Num1),
+            Self::LookLeft => alt(Key::ArrowLeft),
+            Self::LookRight => alt(Key::ArrowRight),
+            Self::LookUp => alt(Key::ArrowUp),
+            Self::LookDown => alt(Key::ArrowDown),
+            Self::Dimensions => plain(Key::D),
+            Self::Grid => plain(Key::G),
+            Self::Rulers => shift(Key::G),
+            Self::FrameTimes => plain(Key::F12),
             Self::Upright => plain(Key::Home),
             Self::TiltAnticlockwise => plain(Key::ArrowLeft),
             Self::TiltClockwise => plain(Key::ArrowRight),
@@ -131,7 +182,7 @@ impl Command {
             Self::Column => command(Key::B),
             Self::Light => command_shift(Key::L),
             Self::Dark => command_shift(Key::D),
-            Self::FollowSystem => return None,
+            Self::Calibrate | Self::FollowSystem => return None,
         })
     }
 

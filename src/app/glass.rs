@@ -195,9 +195,8 @@ impl Glass<'_> {
         painter.arrow(at + out * 5.0, out * 13.0, Stroke::new(1.2, self.colours.division));
     }
 
-    /// Names of the vessels, below their bottoms; one that would lie on another is left out.
-    pub(crate) fn paint_names(&self, painter: &egui::Painter) {
-        let mut taken: Vec<Rect> = Vec::new();
+    /// Names of the vessels, below their bottoms; one that would lie on another or on what is `taken` is left out.
+    pub(crate) fn paint_names(&self, painter: &egui::Painter, mut taken: Vec<Rect>) {
         for foot in &self.drawing.feet {
             let Some(name) = self.drawing.pieces.get(foot.piece) else {
                 continue;
@@ -214,7 +213,9 @@ impl Glass<'_> {
             // Far enough that the text clears the glass whichever way the bottom points.
             let reach = 6.0 + galley.size().x / 2.0 * away.x.abs() + galley.size().y / 2.0 * away.y.abs();
             let rect: Rect = Align2::CENTER_CENTER.anchor_size(at + away * reach, galley.size());
-            if !self.clip.contains_rect(rect) || (!is_chosen && taken.iter().any(|t| t.intersects(rect))) {
+            if !self.clip.contains_rect(rect)
+                || (!is_chosen && taken.iter().any(|t| t.expand2(vec2(4.0, 0.0)).intersects(rect)))
+            {
                 continue;
             }
             taken.push(rect);

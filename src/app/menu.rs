@@ -8,6 +8,15 @@ use egui::{Align, Button, Layout, MenuBar, RichText, Ui};
 const FILE: &[Command] = &[Command::Open, Command::Save, Command::SaveAs, Command::Quit];
 const EDIT: &[Command] = &[Command::Undo, Command::Redo, Command::SelectNothing];
 const VIEW: &[Command] = &[Command::Fit, Command::ZoomIn, Command::ZoomOut, Command::Column];
+const LOOK: &[Command] = &[
+    Command::TrueSize,
+    Command::Calibrate,
+    Command::LookLeft,
+    Command::LookRight,
+    Command::LookUp,
+    Command::LookDown,
+];
+const SHEET: &[Command] = &[Command::Dimensions, Command::Grid, Command::Rulers, Command::FrameTimes];
 const COLOURS: &[Command] = &[Command::Light, Command::Dark, Command::FollowSystem];
 const GLASS: &[Command] = &[
     Command::Upright,
@@ -28,7 +37,7 @@ pub(crate) fn show(ui: &mut Ui, session: &Session, numbers_shown: bool) -> Optio
             ("File", &[FILE][..]),
             ("Edit", &[EDIT]),
             ("Glass", &[GLASS]),
-            ("View", &[VIEW, COLOURS]),
+            ("View", &[VIEW, LOOK, SHEET, COLOURS]),
         ] {
             ui.menu_button(name, |ui| {
                 ui.set_min_width(230.0);

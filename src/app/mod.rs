@@ -1,15 +1,19 @@
 //! The window: takes commands, lays out bench and column, and keeps what follows from the document up to date.
 
 mod bench;
+mod calibration;
 mod command;
 mod controls;
 mod dialogs;
+mod dims;
 mod field;
 mod glass;
 mod ledger;
 mod menu;
+mod meter;
 mod nodes;
 mod paint;
+mod paper;
 mod particulars;
 mod ring;
 mod scene;
@@ -19,6 +23,7 @@ mod view;
 mod worker;
 
 pub use command::Command;
+pub use paper::Sheet;
 pub use session::{Document, Selection, Session};
 
 use crate::files::{self, FilesError};
@@ -26,16 +31,21 @@ use crate::geom::Stance;
 use crate::model::{Apparatus, file};
 use crate::units::{self, Quantity};
 use bench::Bench;
+use calibration::Calibration;
 use dialogs::{Dialogs, Purpose};
-use egui::{CentralPanel, Frame, Id, Margin, Modal, Panel, RichText, ScrollArea, ThemePreference, Ui};
+use egui::{CentralPanel, Frame, Id, Margin, Modal, Panel, RichText, ScrollArea, ThemePreference, Ui, vec2};
 use field::{Change, Field};
+use meter::{Meter, Part};
 use ring::Event;
 use scene::{Scene, Still};
 use std::path::{Path, PathBuf};
+use std::time::Instant;
 use worker::{Subject, Worker};
 
 /// The example that is shown when no file is named.
 const DEMO: &str = include_str!("../../examples/rubidium-six.json");
+/// How far a key moves the paper, points.
+const LOOK: f32 = 60.0;
 /// Below this width the column of numbers starts hidden, points.
 const NARROW: f32 = 820.0;
 
@@ -114,6 +124,8 @@ pub struct Window {
     may_close: bool,
     column: Option<bool>,
     title: String,
+    calibration: Calibration,
+    meter: Meter,
 }
 
 impl Window {
@@ -149,6 +161,8 @@ impl Window {
             may_close: false,
             column: None,
             title: String::new(),
+            calibration: Calibration::default(),
+            meter: Meter::default(),
         }
     }
 
@@ -180,6 +194,22 @@ impl Window {
             Command::Fit => self.bench.fit(),
             Command::ZoomIn => self.bench.zoom(&self.session, 1.25),
             Command::ZoomOut => self.bench.zoom(&self.session, 0.8),
+            Command::TrueSize => match calibration::points_per_mm(ctx) {
+                (scale, true) => self.bench.scale_to(&self.session, scale),
+                (_, false) => self.calibration.open(ctx),
+            },
+            Command::Calibrate => self.calibration.open(ctx),
+            Command::LookLeft => self.bench.pan(&self.session, vec2(LOOK, 0.0)),
+            Command::LookRight => self.bench.pan(&self.session, vec2(-LOOK, 0.0)),
+            Command::LookUp => self.bench.pan(&self.session, vec2(0.0, LOOK)),
+            Command::LookDown => self.bench.pan(&self.session, vec2(0.0, -LOOK)),
+            Command::Dimensions => {
+                self.session.sheet.dimensions ^= true;
+                self.bench.fit_again();
+            }
+            Command::Grid => self.session.sheet.grid ^= true,
+            Command::Rulers => self.session.sheet.rulers ^= true,
+            Command::FrameTimes => self.meter.toggle(),
             Command::Upright => self.session.stance = Stance::default(),
             Command::TiltAnticlockwise => self.session.tilt_to(tilt_deg + 1.0),
             Command::TiltClockwise => self.session.tilt_to(tilt_deg - 1.0),
@@ -192,6 +222,7 @@ impl Window {
             Command::Dark => ctx.set_theme(ThemePreference::Dark),
             Command::FollowSystem => ctx.set_theme(ThemePreference::System),
         }
+        self.session.sheet.keep(ctx);
         self.session.check_selection();
     }
 
@@ -271,7 +302,7 @@ impl Window {
             ctx.send_viewport_cmd(egui::ViewportCommand::CancelClose);
             self.doubt = Some(Doubt::Close);
         }
-        if self.doubt.is_some() || self.dialogs.is_open() {
+        if self.doubt.is_some() || self.dialogs.is_open() || self.calibration.is_open() {
             return;
         }
         let in_field = ctx.memory(|memory| memory.focused().is_some()) || egui::Popup::is_any_open(ctx);
@@ -316,7 +347,7 @@ impl Window {
     }
 
     /// Computes what follows from the document and the stance, if they have changed.
-    fn bring_up_to_date(&mut self) {
+    fn bring_up_to_date(&mut self, ctx: &egui::Context) {
         let revision = self.session.document.revision();
         let basis = Basis {
             revision,
@@ -326,10 +357,14 @@ impl Window {
             return;
         }
         if self.scene.as_ref().is_none_or(|(of, _)| *of != revision) {
+            let began = Instant::now();
             self.scene = Some((revision, Scene::of(self.session.document.now())));
+            self.meter.note(ctx, Part::Scene, began);
         }
         if let Some((_, scene)) = &self.scene {
+            let began = Instant::now();
             self.still = Still::at(scene, basis.stance);
+            self.meter.note(ctx, Part::Settle, began);
         }
         self.basis = Some(basis);
     }
@@ -436,7 +471,10 @@ impl Window {
 }
 
 impl eframe::App for Window {
-    fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
+    fn ui(&mut self, ui: &mut Ui, frame: &mut eframe::Frame) {
+        if let Some(seconds) = frame.info().cpu_usage {
+            self.meter.note_frame(seconds);
+        }
         self.show(ui);
     }
 
@@ -449,6 +487,8 @@ impl Window {
     /// One frame of the window, into whatever holds it.
     pub fn show(&mut self, ui: &mut Ui) {
         let ctx = ui.ctx().clone();
+        let began = Instant::now();
+        self.session.sheet = Sheet::of(&ctx);
         self.take_events(&ctx);
         let colours = theme::of(ui);
         let bar = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(6, 2));
@@ -460,7 +500,7 @@ impl Window {
         if let Some(command) = chosen {
             self.carry_out(&ctx, command);
         }
-        self.bring_up_to_date();
+        self.bring_up_to_date(&ctx);
         let before = self.basis;
         self.follow_events();
         if self.shows_column(&ctx) {
@@ -478,24 +518,33 @@ impl Window {
             .exact_size(36.0)
             .frame(foot)
             .show(ui, |ui| self.strip(ui));
-        self.bring_up_to_date();
+        self.bring_up_to_date(&ctx);
         CentralPanel::no_frame().show(ui, |ui| {
             if let Some((_, scene)) = &self.scene {
+                let began = Instant::now();
                 self.bench
                     .show(ui, &mut self.session, scene, &self.still, &self.events.1);
+                self.meter.note(&ctx, Part::Bench, began);
             }
         });
-        self.bring_up_to_date();
+        self.bring_up_to_date(&ctx);
         if self.basis != before {
             // Something was drawn before the change that it depends on: lay this frame out once more.
             ctx.request_discard("the document or the stance changed within the frame");
         }
         self.ask_in_doubt(&ctx);
+        if let Some(scale) = self.calibration.show(&ctx) {
+            self.bench.scale_to(&self.session, scale);
+        }
+        if let Some(bench) = self.bench.rect() {
+            self.meter.show(&ctx, bench);
+        }
         let title = format!("{} – Vialwright", menu::name_of(&self.session));
         if title != self.title {
             ctx.send_viewport_cmd(egui::ViewportCommand::Title(title.clone()));
             self.title = title;
         }
+        self.meter.note(&ctx, Part::Window, began);
     }
 }
 

@@ -264,7 +264,7 @@ fn line(ui: &mut Ui, session: &mut Session, entry: &Entry, detail: &str) {
 }
 
 /// The reason for people: the piece and key are those of the field itself and need not be told.
-fn reason(error: &EditError) -> String {
+pub(crate) fn reason(error: &EditError) -> String {
     match error {
         EditError::OutOfLimit { limit, .. } => format!("Must be {limit}.").replace(" deg", "°"),
         EditError::Fault(fault) => sentence(&fault.wrong.to_string()) + ".",
@@ -282,12 +282,13 @@ fn read(text: &str, unit: Unit) -> Result<f64, String> {
     units::parse(text, quantity).map_err(|error| sentence(&error.to_string()) + ".")
 }
 
-fn symbol(unit: Unit) -> &'static str {
+/// Symbol of a unit on the screen.
+pub(crate) fn symbol(unit: Unit) -> &'static str {
     if unit == Unit::Deg { "°" } else { unit.symbol() }
 }
 
 /// No more digits than a value deserves: a second one only where it was entered.
-fn digits(unit: Unit, value: f64) -> usize {
+pub(crate) fn digits(unit: Unit, value: f64) -> usize {
     let tenths = (value * 10.0 - (value * 10.0).round()).abs() < 1e-6;
     match unit {
         Unit::Count => 0,

@@ -4,6 +4,7 @@
 use super::worker::Subject;
 use crate::geom::build::{Built, build};
 use crate::geom::{Interior, Pool, Question, Stance};
+use crate::model::place::Placed;
 use crate::model::{Apparatus, Form};
 use crate::out::drawing::Drawing;
 use crate::units::{MM2_PER_CM2, MM3_PER_ML};
@@ -14,6 +15,8 @@ use std::sync::Arc;
 pub(crate) struct Scene {
     /// The drawing of the glass.
     pub drawing: Drawing,
+    /// Where every piece stands.
+    pub placed: Placed,
     /// The interior; `None` when there is none that can be computed.
     pub interior: Option<Arc<Interior>>,
     /// Why there is no interior.
@@ -59,12 +62,14 @@ impl Scene {
             given: given.collect(),
             interior,
             problem,
+            placed: built.placed,
         }
     }
 
     fn empty() -> Self {
         Self {
             drawing: Drawing::default(),
+            placed: Placed::default(),
             interior: None,
             problem: None,
             vessels: Vec::new(),

@@ -1,5 +1,6 @@
 //! What is being worked on: the document with its history, the stance, the selection. No widgets.
 
+use super::paper::Sheet;
 use crate::geom::Stance;
 use crate::model::Apparatus;
 use std::path::{Path, PathBuf};
@@ -208,6 +209,8 @@ pub struct Session {
     pub stance: Stance,
     /// What is selected.
     pub selection: Selection,
+    /// What is shown beside the glass.
+    pub sheet: Sheet,
 }
 
 impl Session {
@@ -217,6 +220,7 @@ impl Session {
             document,
             stance: Stance::default(),
             selection: Selection::default(),
+            sheet: Sheet::default(),
         }
     }
 

@@ -54,6 +54,27 @@ impl View {
         self.pivot -= moved;
     }
 
+    /// Moves the glass no farther than that a circle of `radius_mm` about `centre` still reaches `margin` points into
+    /// `bench`: what is out of sight altogether is hard to find again.
+    pub(crate) fn keep_in_sight(
+        &mut self,
+        bench: Rect,
+        tilt_deg: f64,
+        centre: Vector2<f64>,
+        radius_mm: f64,
+        margin: f32,
+    ) {
+        let placed = self.placed(bench, tilt_deg);
+        let at = placed.to_screen(centre);
+        #[allow(clippy::cast_possible_truncation, reason = "a length on the screen")]
+        let reach = ((radius_mm * self.scale) as f32 - margin).max(0.0);
+        let nearest = bench.clamp(at);
+        let away = at - nearest;
+        if away.length() > reach {
+            self.pan(&placed, nearest + away.normalized() * reach - at);
+        }
+    }
+
     /// Zooms by `factor` so that what lies under `pointer` stays there.
     pub(crate) fn zoom(&mut self, placed: &Placed, pointer: Pos2, factor: f64) {
         let fixed = placed.to_world(pointer);
@@ -150,6 +171,22 @@ mod tests {
         view.pan(&after, vec2(25.0, -14.0));
         let moved = view.placed(bench(), 33.0).to_screen(fixed);
         assert!((moved - (pointer + vec2(25.0, -14.0))).length() < 1e-3);
+    }
+
+    #[test]
+    fn the_glass_is_never_lost() {
+        for tilt in [0.0, 30.0, -100.0] {
+            let mut view = View::default();
+            let (centre, radius) = (Vector2::new(12.0, -7.0), 100.0);
+            view.pan(&view.placed(bench(), tilt), vec2(5000.0, -9000.0));
+            view.keep_in_sight(bench(), tilt, centre, radius, 24.0);
+            let at = view.placed(bench(), tilt).to_screen(centre);
+            let gap = (at - bench().clamp(at)).length();
+            assert!((gap - (200.0 - 24.0)).abs() < 0.01, "{gap} at {tilt}");
+            let before = view;
+            view.keep_in_sight(bench(), tilt, centre, radius, 24.0);
+            assert!((view.pivot - before.pivot).norm() < 1e-6, "what is in sight stays");
+        }
     }
 
     #[test]

@@ -3,4 +3,5 @@
 #![allow(clippy::unwrap_used, reason = "a test stops at what it does not find")]
 
 mod basics;
+mod dimensions;
 mod harness;
