@@ -321,11 +321,17 @@ fn table() {
                 .collect();
             times.sort();
             let ms = |t: Duration| t.as_secs_f64() * 1e3;
+            let parts = drag.bench.window.frame_times();
+            let parts: Vec<String> = parts
+                .iter()
+                .map(|(part, [_, median, _])| format!("{part} {median:.2}"))
+                .collect();
             println!(
-                "{name:<40}{count:>8}{:>12.2}{:>12.2}{:>12}",
+                "{name:<40}{count:>8}{:>12.2}{:>12.2}{:>12}  {}",
                 ms(times[FRAMES / 2]),
                 ms(times[FRAMES - 1]),
-                drag.bench.triangles
+                drag.bench.triangles,
+                parts.join(", ")
             );
         }
     }
@@ -335,5 +341,8 @@ fn main() {
     let mut criterion = Criterion::default().configure_from_args();
     benches(&mut criterion);
     criterion.final_summary();
-    table();
+    // With the name of a benchmark only that one is wanted.
+    if std::env::args().skip(1).all(|argument| argument.starts_with('-')) {
+        table();
+    }
 }

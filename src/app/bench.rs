@@ -11,6 +11,7 @@ use super::scene::{Scene, Still};
 use super::session::Session;
 use super::theme;
 use super::view::{Placed, View};
+use crate::out::drawing;
 use egui::{Align2, CursorIcon, Key, Rect, Sense, Stroke, StrokeKind, Ui, Vec2, pos2, vec2};
 
 /// How near to the glass a click still meets it, points.
@@ -84,6 +85,11 @@ impl Bench {
             self.view.pan(&placed, delta);
             self.fitted = false;
         }
+    }
+
+    /// Whether something on the bench is open to be typed into.
+    pub(crate) fn is_typed_into(&self) -> bool {
+        self.dims.is_open()
     }
 
     /// Where the bench lay in the last frame.
@@ -166,16 +172,16 @@ impl Bench {
     }
 
     fn settle_view(&mut self, rect: Rect, ring: &Ring, session: &Session, scene: &Scene) {
-        let (centre, radius) = scene.drawing.circle();
         if self.rect != Some(rect) {
             if self.fitted || self.rect.is_none() {
+                let (centre, radius) = drawing::circle(&scene.hull);
                 let margin = if session.sheet.dimensions { DIMENSIONS } else { 0.0 };
                 self.view = View::fit(centre, radius, (ring.room() - margin).max(20.0));
             }
             self.rect = Some(rect);
         }
         self.view
-            .keep_in_sight(rect, session.stance.tilt_deg, centre, radius, IN_SIGHT);
+            .keep_in_sight(rect, session.stance.tilt_deg, &scene.hull, IN_SIGHT);
     }
 
     /// In the corner: the unit of the dimensions, and the scale when it is not simply all that is seen.

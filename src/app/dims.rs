@@ -45,6 +45,8 @@ struct Open {
     name: String,
     /// Whether it was opened by key, so that the focus goes back to it.
     by_key: bool,
+    /// Whether it was opened just now: in its first frame its field is only measured and cannot have the focus.
+    is_fresh: bool,
     /// Frames since something in it had the focus.
     idle: u8,
 }
@@ -123,6 +125,11 @@ impl Dims {
         });
     }
 
+    /// Whether a dimension is open to be typed into.
+    pub(crate) fn is_open(&self) -> bool {
+        self.open.is_some()
+    }
+
     /// Forgets the layout and what is open.
     pub(crate) fn hide(&mut self) {
         *self = Self::default();
@@ -194,15 +201,13 @@ impl Dims {
             .as_ref()
             .and_then(|laid| laid.dimensions.iter().find(|d| d.name == name));
         let Some(dimension) = dimension else { return };
-        if let Some(knob) = dimension.knobs.first() {
-            for knob in &dimension.knobs {
-                field::forget(ui, field_id(knob));
-            }
-            ui.memory_mut(|memory| memory.request_focus(field_id(knob)));
+        for knob in &dimension.knobs {
+            field::forget(ui, field_id(knob));
         }
         self.open = Some(Open {
             name: name.to_owned(),
             by_key,
+            is_fresh: true,
             idle: 0,
         });
     }
@@ -294,6 +299,11 @@ impl Dims {
             self.open = None;
             return;
         };
+        if open.is_fresh
+            && let Some(knob) = dimension.knobs.first()
+        {
+            ui.memory_mut(|memory| memory.request_focus(field_id(knob)));
+        }
         let at = place.corners(&drawn.label);
         let middle = at[0] + (at[2] - at[0]) / 2.0;
         let escaped = ui.input(|input| input.key_pressed(Key::Escape));
@@ -316,8 +326,14 @@ impl Dims {
                     .interact_pos()
                     .is_some_and(|at| !area.response.rect.contains(at))
         });
-        open.idle = if has_focus || refused { 0 } else { open.idle + 1 };
-        if escaped || open.idle > 1 || (pressed_outside && !has_focus) {
+        let was_fresh = open.is_fresh;
+        open.is_fresh &= !has_focus && !dimension.knobs.is_empty();
+        open.idle = if has_focus || refused || was_fresh {
+            0
+        } else {
+            open.idle + 1
+        };
+        if escaped || open.idle > 1 || (pressed_outside && !has_focus && !was_fresh) {
             for knob in &dimension.knobs {
                 field::forget(ui, field_id(knob));
             }
@@ -327,8 +343,8 @@ impl Dims {
             }
             self.open = None;
             ui.ctx().request_repaint();
-        } else if open.idle == 1 {
-            // The focus may be on its way from one field to the next.
+        } else if open.idle == 1 || was_fresh {
+            // The focus is on its way to the first field, or may be from one to the next.
             ui.ctx().request_repaint();
         }
     }
@@ -352,6 +368,8 @@ fn fields(ui: &mut Ui, session: &mut Session, dimension: &Dimension, entered: bo
     if dimension.knobs.is_empty() {
         let words = "It follows from where its ends stand; move those to change it.";
         ui.label(RichText::new(words).font(theme::plain(12.0)));
+        // There is nothing to give the focus to; it stays until it is sent away.
+        edited.refused = true;
         return edited;
     }
     let unit = match dimension.measure {

@@ -101,6 +101,17 @@ impl Meter {
         }
     }
 
+    /// Each part with its last, median and worst time, ms.
+    pub(crate) fn times(&self) -> Vec<(&'static str, [f64; 3])> {
+        let summary = |part: Part| Some((part.label(), self.parts[part as usize].summary()?));
+        let ms = |times: [Duration; 3]| times.map(|time| time.as_secs_f64() * 1e3);
+        Part::ALL
+            .into_iter()
+            .filter_map(summary)
+            .map(|(label, times)| (label, ms(times)))
+            .collect()
+    }
+
     /// The panel at the top right of `bench`, if it is shown.
     pub(crate) fn show(&self, ctx: &Context, bench: egui::Rect) {
         if !self.shown {
@@ -120,15 +131,10 @@ impl Meter {
                             ui.label(RichText::new(head).color(colours.quiet));
                         }
                         ui.end_row();
-                        for part in Part::ALL {
-                            ui.label(part.label());
-                            match self.parts[part as usize].summary() {
-                                Some(times) => {
-                                    for time in times {
-                                        ui.label(format!("{:.2}", time.as_secs_f64() * 1e3));
-                                    }
-                                }
-                                None => _ = ui.label("–"),
+                        for (label, times) in self.times() {
+                            ui.label(label);
+                            for time in times {
+                                ui.label(format!("{time:.2}"));
                             }
                             ui.end_row();
                         }

@@ -171,6 +171,11 @@ impl Window {
         &self.session
     }
 
+    /// Our own work in the last frames that had such: what it was, and its last, median and worst time, ms.
+    pub fn frame_times(&self) -> Vec<(&'static str, [f64; 3])> {
+        self.meter.times()
+    }
+
     /// Carries out a command.
     pub fn carry_out(&mut self, ctx: &egui::Context, command: Command) {
         if !command.is_possible(&self.session) {
@@ -305,7 +310,9 @@ impl Window {
         if self.doubt.is_some() || self.dialogs.is_open() || self.calibration.is_open() {
             return;
         }
-        let in_field = ctx.memory(|memory| memory.focused().is_some()) || egui::Popup::is_any_open(ctx);
+        let in_field = ctx.memory(|memory| memory.focused().is_some())
+            || egui::Popup::is_any_open(ctx)
+            || self.bench.is_typed_into();
         if let Some(command) = Command::pressed(ctx, in_field) {
             self.carry_out(ctx, command);
         }

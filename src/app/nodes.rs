@@ -11,7 +11,7 @@ use egui::{Id, Key, Rect, Sense, Stroke, StrokeKind, Ui, WidgetInfo};
 pub(crate) fn show(ui: &Ui, session: &mut Session, scene: &Scene, still: &Still, placed: &Placed, bench: Rect) {
     let base = Id::unique("piece");
     for (index, name) in scene.drawing.pieces.iter().enumerate() {
-        let Some(bounds) = scene.drawing.bounds_of(index) else {
+        let Some(bounds) = scene.bounds.get(index).copied().flatten() else {
             continue;
         };
         let rect = Rect::from_points(&bounds.map(|p| placed.to_screen(p)));

@@ -8,6 +8,7 @@ use crate::model::place::Placed;
 use crate::model::{Apparatus, Form};
 use crate::out::drawing::Drawing;
 use crate::units::{MM2_PER_CM2, MM3_PER_ML};
+use nalgebra::Vector2;
 use std::collections::HashMap;
 use std::sync::Arc;
 
@@ -17,6 +18,10 @@ pub(crate) struct Scene {
     pub drawing: Drawing,
     /// Where every piece stands.
     pub placed: Placed,
+    /// For each piece, the corners of an upright rectangle around its glass, mm.
+    pub bounds: Vec<Option<[Vector2<f64>; 4]>>,
+    /// The convex outline of all of the glass, mm.
+    pub hull: Vec<Vector2<f64>>,
     /// The interior; `None` when there is none that can be computed.
     pub interior: Option<Arc<Interior>>,
     /// Why there is no interior.
@@ -56,8 +61,11 @@ impl Scene {
             };
         let fills = apparatus.charge.fills.iter();
         let given = fills.filter_map(|f| Some((built.placed.index(&f.piece)?, f.volume_ml * MM3_PER_ML)));
+        let drawing = Drawing::new(&built);
         Self {
-            drawing: Drawing::new(&built),
+            bounds: drawing.bounds(),
+            hull: drawing.hull(),
+            drawing,
             vessels: plans(&built),
             given: given.collect(),
             interior,
@@ -70,6 +78,8 @@ impl Scene {
         Self {
             drawing: Drawing::default(),
             placed: Placed::default(),
+            bounds: Vec::new(),
+            hull: Vec::new(),
             interior: None,
             problem: None,
             vessels: Vec::new(),

@@ -83,34 +83,27 @@ impl Drawing {
         }
     }
 
-    /// Corners of the smallest upright rectangle around a piece's glass; `None` when it has none.
-    pub fn bounds_of(&self, piece: usize) -> Option<[Vector2<f64>; 4]> {
-        let own = self.outsides.iter().filter(|outside| outside.piece == piece);
-        let (low, high) = extent(own)?;
-        Some([low, Vector2::new(high.x, low.y), high, Vector2::new(low.x, high.y)])
-    }
-
-    /// Centre and radius of a circle around all of the glass, mm; a circle of 100 mm when there is none. Its radius
-    /// exceeds the least possible one by less than a hundredth.
-    pub fn circle(&self) -> (Vector2<f64>, f64) {
-        let points: Vec<_> = self.outsides.iter().flat_map(corners).collect();
-        let Some(first) = points.first() else {
-            return (Vector2::zeros(), 100.0);
-        };
-        // Steps of 1/(i + 1) towards the farthest point converge on the least circle (Badoiu and Clarkson, 2003).
-        let farthest = |centre: Vector2<f64>| {
-            let by_distance = |a: &&Vector2<f64>, b: &&Vector2<f64>| {
-                (*a - centre).norm_squared().total_cmp(&(*b - centre).norm_squared())
+    /// For each piece, the corners of the smallest upright rectangle around its glass; `None` when it has none.
+    pub fn bounds(&self) -> Vec<Option<[Vector2<f64>; 4]>> {
+        let mut ends: Vec<Option<(Vector2<f64>, Vector2<f64>)>> = vec![None; self.pieces.len()];
+        for outside in &self.outsides {
+            let Some(ends) = ends.get_mut(outside.piece) else {
+                continue;
             };
-            points.iter().max_by(by_distance).unwrap_or(first)
-        };
-        let mut centre = *first;
-        for i in 1..=200 {
-            centre += (farthest(centre) - centre) / f64::from(i + 1);
+            for p in corners(outside) {
+                *ends = Some(ends.map_or((p, p), |(low, high)| (low.inf(&p), high.sup(&p))));
+            }
         }
-        (centre, (farthest(centre) - centre).norm().max(1.0))
+        let rectangle = |(low, high): (Vector2<f64>, Vector2<f64>)| {
+            [low, Vector2::new(high.x, low.y), high, Vector2::new(low.x, high.y)]
+        };
+        ends.into_iter().map(|ends| ends.map(rectangle)).collect()
     }
 
+    /// The least convex outline around all of the glass, anticlockwise; empty when there is none.
+    pub fn hull(&self) -> Vec<Vector2<f64>> {
+        hull(self.outsides.iter().flat_map(corners).collect())
+    }
     /// Name of the piece whose glass or bore, grown by `margin_mm`, holds `point`. Where several do, the one that
     /// comes last: a guest is fused onto its host and comes after it.
     pub fn piece_at(&self, point: Vector2<f64>, margin_mm: f64) -> Option<&str> {
@@ -127,12 +120,50 @@ fn corners(outside: &Primitive) -> Vec<Vector2<f64>> {
     section::outline(&section::stations(&outside.shape, EXTENT_TOLERANCE_MM))
 }
 
-/// Least and greatest coordinates of the sections.
-fn extent<'a>(shapes: impl Iterator<Item = &'a Primitive>) -> Option<(Vector2<f64>, Vector2<f64>)> {
-    shapes.flat_map(corners).fold(None, |found, p| match found {
-        None => Some((p, p)),
-        Some((low, high)) => Some((low.inf(&p), high.sup(&p))),
-    })
+/// Convex hull by a scan from left to right and back (Andrew, 1979).
+fn hull(mut points: Vec<Vector2<f64>>) -> Vec<Vector2<f64>> {
+    points.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
+    points.dedup();
+    if points.len() < 3 {
+        return points;
+    }
+    let mut found: Vec<Vector2<f64>> = Vec::new();
+    let mut scan = |points: &mut dyn Iterator<Item = &Vector2<f64>>| {
+        let start = found.len();
+        for p in points {
+            while found.len() >= start + 2
+                && (found[found.len() - 1] - found[found.len() - 2]).perp(&(p - found[found.len() - 1])) <= 0.0
+            {
+                found.pop();
+            }
+            found.push(*p);
+        }
+        // The last point is the first of the way back.
+        found.pop();
+    };
+    scan(&mut points.iter());
+    scan(&mut points.iter().rev());
+    found
+}
+
+/// Centre and radius of a circle around all points, mm; a circle of 100 mm when there is none. Its radius exceeds the
+/// least possible one by less than a hundredth.
+pub fn circle(points: &[Vector2<f64>]) -> (Vector2<f64>, f64) {
+    let Some(first) = points.first() else {
+        return (Vector2::zeros(), 100.0);
+    };
+    // Steps of 1/(i + 1) towards the farthest point converge on the least circle (Badoiu and Clarkson, 2003).
+    let farthest = |centre: Vector2<f64>| {
+        let by_distance = |a: &&Vector2<f64>, b: &&Vector2<f64>| {
+            (*a - centre).norm_squared().total_cmp(&(*b - centre).norm_squared())
+        };
+        points.iter().max_by(by_distance).unwrap_or(first)
+    };
+    let mut centre = *first;
+    for i in 1..=200 {
+        centre += (farthest(centre) - centre) / f64::from(i + 1);
+    }
+    (centre, (farthest(centre) - centre).norm().max(1.0))
 }
 
 /// A tick across the centreline at `at`, which runs along `heading` (radians) in a tube of outside `radius`.
@@ -235,15 +266,24 @@ mod tests {
     #[test]
     fn extents_hold_the_glass() {
         let drawing = tee();
-        let bounds = drawing.bounds_of(1).expect("an arm");
+        let bounds = drawing.bounds()[1].expect("an arm");
         assert_eq!(bounds[0], Vector2::new(46.0, -40.0));
         assert_eq!(bounds[2], Vector2::new(54.0, 0.0));
-        let (_, radius) = drawing.circle();
+        let hull = drawing.hull();
+        let corners = [
+            (0.0, -8.0),
+            (46.0, -40.0),
+            (54.0, -40.0),
+            (100.0, -8.0),
+            (100.0, 8.0),
+            (0.0, 8.0),
+        ];
+        assert_eq!(hull, corners.map(|(x, y)| Vector2::new(x, y)));
+        let (_, radius) = circle(&hull);
         // The least circle runs through both ends of the header's lower side, or nearly.
         let least = 50.0_f64.hypot(8.0);
         assert!((least..least * 1.01).contains(&radius), "{radius} for {least}");
-        assert_eq!(drawing.bounds_of(7), None);
-        assert_eq!(Drawing::default().circle().1, 100.0);
+        assert_eq!(circle(&Drawing::default().hull()).1, 100.0);
     }
 
     #[test]

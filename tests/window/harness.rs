@@ -90,3 +90,9 @@ pub(crate) fn drag(harness: &mut Harness<'_, Held>, from: Pos2, to: Pos2) {
     harness.drop_at(to);
     harness.run();
 }
+
+/// Closes the window and opens another one where the first was, as the next run of the program would.
+pub(crate) fn reopen(harness: &mut Harness<'_, Held>) {
+    harness.state_mut().window = None;
+    harness.run();
+}

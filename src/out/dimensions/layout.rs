@@ -271,7 +271,10 @@ impl<'a> Layout<'a> {
             bars.any(|hull| self.ground.is_met(&hull, kept))
         };
         let crosses = strict && near_another(0.0, |kind| matches!(kind, Kind::Extension));
-        !(meets || crosses || near_another(APART, |kind| matches!(kind, Kind::Line)))
+        // What leads into its own glass, an arc or a radius, may in the end cross another line: it is no neighbour of it.
+        let free_to_cross = trial.through_own && !strict;
+        let is_beside = !free_to_cross && near_another(APART, |kind| matches!(kind, Kind::Line));
+        !(meets || crosses || is_beside)
     }
 
     /// Whether extension lines keep clear of texts and, where that is asked for, of glass and dimension lines.
