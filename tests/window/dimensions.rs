@@ -149,7 +149,7 @@ fn a_double_click_opens_and_escape_closes_without_a_change() {
     // A step of the test takes longer than a hand.
     harness
         .ctx
-        .options_mut(|options| options.input_options.max_double_click_delay = 5.0);
+        .options_mut(|options| options.input_options.max_double_click_delay = 0.8);
     harness.hover_at(at);
     harness.run();
     for pressed in [true, false, true, false] {
