@@ -99,7 +99,7 @@ impl Bench {
 
     /// Lets the user act, then draws.
     pub(crate) fn show(&mut self, ui: &mut Ui, session: &mut Session, scene: &Scene, still: &Still, events: &[Event]) {
-        let revision = session.document.revision();
+        let before = (session.document.revision(), session.stance);
         let (whole, response) = ui.allocate_exact_size(ui.available_size(), Sense::click_and_drag());
         let rect = session.sheet.inside(whole);
         let ring = Ring::within(rect);
@@ -109,66 +109,80 @@ impl Bench {
         let ring_id = controls::turn_by_ring(ui, session, &ring);
         let scale_id = controls::roll_by_scale(ui, session, scale);
 
-        let stance = session.stance;
-        self.settle_view(rect, &ring, session, scene);
-        let placed = self.view.placed(rect, stance.tilt_deg);
-        let colours = theme::of(ui);
-        let painter = ui.painter_at(rect);
-        painter.rect_filled(rect, 0.0, colours.bench);
-        if session.sheet.grid {
-            paper::paint_grid(&painter, colours, &placed, rect);
+        if (session.document.revision(), session.stance) != before {
+            ui.ctx().request_discard("the bench was changed by hand");
         }
+        self.settle_view(rect, &ring, session, scene);
+        let place = Place {
+            placed: self.view.placed(rect, session.stance.tilt_deg),
+            tilt_deg: session.stance.tilt_deg,
+            ring: &ring,
+            bench: rect,
+        };
+        // What follows from a change in this pass is not there yet: it is drawn in the next one, which replaces this.
+        if !ui.ctx().will_discard() {
+            self.paint(ui, session, scene, still, &place);
+            let painter = ui.painter_at(rect);
+            let colours = theme::of(ui);
+            // Over the glass, which may be zoomed beyond it.
+            ring.paint_rim(&painter, colours);
+            ring.paint_events(&painter, colours, events);
+            ring.paint_needle(&painter, colours, session.stance.tilt_deg);
+            scale.paint(&painter, colours, session.stance.roll_deg);
+            ring::paint_plumb(&painter, colours.division, pos2(rect.left() + 24.0, rect.top() + 20.0));
+            for (id, place) in [(ring_id, ring.bounds()), (scale_id, scale.rect)] {
+                if ui.memory(|memory| memory.has_focus(id)) {
+                    painter.rect_stroke(
+                        place.expand(3.0),
+                        6.0,
+                        Stroke::new(2.0, colours.accent),
+                        StrokeKind::Outside,
+                    );
+                }
+            }
+            if session.sheet.rulers {
+                paper::paint_rulers(ui, colours, &place.placed, whole, session.stance.tilt_deg);
+            }
+            self.tell_scale(ui, session, rect);
+        }
+        let placed = place.placed;
+        nodes::show(ui, session, scene, still, &placed, rect);
+        self.dims.nodes(ui, session, &place);
+        self.explain(ui, &response, session, scene, &ring, events, &placed);
+    }
+
+    /// Paper, glass, liquid, dimensions and names.
+    fn paint(&mut self, ui: &Ui, session: &Session, scene: &Scene, still: &Still, place: &Place<'_>) {
+        let Place { placed, bench, .. } = *place;
+        let colours = theme::of(ui);
+        let painter = ui.painter_at(bench);
+        painter.rect_filled(bench, 0.0, colours.bench);
+        if session.sheet.grid {
+            paper::paint_grid(&painter, colours, &placed, bench);
+        }
+        let revision = session.document.revision();
         let outlines = Outlines::refreshed(self.outlines.take(), revision, &scene.drawing, placed.scale());
         let pieces = scene.drawing.pieces.iter();
         let chosen = pieces.map(|name| session.selection.contains(name)).collect();
         let glass = Glass {
             placed,
             colours,
-            stance,
-            clip: rect,
+            stance: session.stance,
+            clip: bench,
             drawing: &scene.drawing,
             chosen,
         };
         glass.paint(&painter, &outlines, still);
-        let place = Place {
-            placed,
-            tilt_deg: stance.tilt_deg,
-            ring: &ring,
-            bench: rect,
-        };
         if session.sheet.dimensions {
             let indices = glass.chosen.iter().enumerate().filter(|(_, chosen)| **chosen);
             let chosen = indices.map(|(index, _)| index).collect();
             self.dims.refresh(ui, session, scene, placed.scale(), chosen);
-            self.dims.paint(ui, colours, &place);
+            self.dims.paint(ui, colours, place);
         } else {
             self.dims.hide();
         }
-        glass.paint_names(&painter, self.dims.boxes(&place));
+        glass.paint_names(&painter, self.dims.boxes(place));
         self.outlines = Some(outlines);
-        // Over the glass, which may be zoomed beyond it.
-        ring.paint_rim(&painter, colours);
-        ring.paint_events(&painter, colours, events);
-        ring.paint_needle(&painter, colours, stance.tilt_deg);
-        scale.paint(&painter, colours, stance.roll_deg);
-        ring::paint_plumb(&painter, colours.division, pos2(rect.left() + 24.0, rect.top() + 20.0));
-        for (id, place) in [(ring_id, ring.bounds()), (scale_id, scale.rect)] {
-            if ui.memory(|memory| memory.has_focus(id)) {
-                painter.rect_stroke(
-                    place.expand(3.0),
-                    6.0,
-                    Stroke::new(2.0, colours.accent),
-                    StrokeKind::Outside,
-                );
-            }
-        }
-        if session.sheet.rulers {
-            paper::paint_rulers(ui, colours, &placed, whole, stance.tilt_deg);
-        }
-        self.tell_scale(ui, session, rect);
-        nodes::show(ui, session, scene, still, &placed, rect);
-        self.dims.nodes(ui, session, &place);
-        self.explain(ui, &response, session, scene, &ring, events, &placed);
     }
 
     fn settle_view(&mut self, rect: Rect, ring: &Ring, session: &Session, scene: &Scene) {

@@ -8,7 +8,9 @@ use crate::geom::glass::Path;
 use crate::geom::{Pool, Port, Stance};
 use crate::out::drawing::{Drawing, TickKind};
 use crate::out::section::{self, Station};
-use egui::{Align2, Mesh, Rect, Shape, Stroke, vec2};
+use egui::{Align2, Color32, Mesh, Rect, Shape, Stroke, vec2};
+use nalgebra::Vector2;
+use std::rc::Rc;
 
 /// Greatest error of a curve on the screen, points.
 const TOLERANCE_POINTS: f64 = 0.1;
@@ -32,30 +34,84 @@ fn joined(mut spans: Vec<[f32; 2]>) -> Vec<[f32; 2]> {
     found
 }
 
-/// Outlines made for a scale; they last while the glass only turns and moves.
+/// Outlines made for a scale; they last while the glass only turns and moves. Like pieces share one: all members of a
+/// row have the same outline in other places, and pieces that a change leaves alone keep theirs.
 pub(crate) struct Outlines {
     revision: u64,
     scale: f64,
     tolerance_mm: f64,
-    outer: Vec<Outline>,
-    inner: Vec<Outline>,
+    known: Vec<Known>,
+    outer: Vec<Shared>,
+    inner: Vec<Shared>,
+}
+
+/// An outline and what it was made of.
+struct Known {
+    path: Path,
+    outline: Rc<Outline>,
+}
+
+/// An outline in its place.
+struct Shared {
+    outline: Rc<Outline>,
+    /// From where it was made to where it stands, mm.
+    shift: Vector2<f64>,
 }
 
 impl Outlines {
     /// `old` if it still fits, else new ones.
     pub(crate) fn refreshed(old: Option<Self>, revision: u64, drawing: &Drawing, scale: f64) -> Self {
-        old.filter(|old| old.revision == revision && old.scale == scale)
-            .unwrap_or_else(|| {
+        let old = old.filter(|old| old.scale == scale);
+        match old {
+            Some(old) if old.revision == revision => old,
+            old => {
                 let tolerance_mm = TOLERANCE_POINTS / scale;
-                let outline = |path: &Path| Outline::new(path, tolerance_mm, scale);
+                let before = old.map(|old| old.known).unwrap_or_default();
+                let mut known: Vec<Known> = Vec::new();
+                let mut shared = |path: &Path| {
+                    let find = |list: &[Known]| {
+                        list.iter().find_map(|it| {
+                            let shift = paint::shift_between(&it.path, path)?;
+                            let outline = Rc::clone(&it.outline);
+                            Some((Shared { outline, shift }, it.path.clone()))
+                        })
+                    };
+                    if let Some((found, _)) = find(&known) {
+                        return found;
+                    }
+                    let (found, path) = find(&before).unwrap_or_else(|| {
+                        let outline = Rc::new(Outline::new(path, tolerance_mm, scale));
+                        let shift = Vector2::zeros();
+                        (Shared { outline, shift }, path.clone())
+                    });
+                    known.push(Known {
+                        path,
+                        outline: Rc::clone(&found.outline),
+                    });
+                    found
+                };
+                let outer = drawing.glass.iter().map(|glass| shared(&glass.outer)).collect();
+                let inner = drawing.glass.iter().map(|glass| shared(&glass.inner)).collect();
                 Self {
                     revision,
                     scale,
                     tolerance_mm,
-                    outer: drawing.glass.iter().map(|glass| outline(&glass.outer)).collect(),
-                    inner: drawing.glass.iter().map(|glass| outline(&glass.inner)).collect(),
+                    known,
+                    outer,
+                    inner,
                 }
-            })
+            }
+        }
+    }
+}
+
+impl Shared {
+    fn fill(&self, mesh: &mut Mesh, placed: &Placed, colour: Color32) {
+        self.outline.fill(mesh, &placed.moved(self.shift), colour);
+    }
+
+    fn edge(&self, placed: &Placed, width: f32, colour: Color32) -> Shape {
+        self.outline.edge(&placed.moved(self.shift), width, colour)
     }
 }
 

@@ -376,6 +376,13 @@ impl Window {
         self.basis = Some(basis);
     }
 
+    /// Something was drawn before the change that it depends on: this frame is laid out once more.
+    fn lay_out_again_if_changed_since(&self, before: Option<Basis>, ctx: &egui::Context) {
+        if self.basis != before {
+            ctx.request_discard("the document or the stance changed within the frame");
+        }
+    }
+
     /// Asks for the events of the selected piece and takes what has been found since. While a number is dragged the
     /// marks of the value before stay until the new ones are there; those of another piece go at once.
     fn follow_events(&mut self) {
@@ -526,6 +533,7 @@ impl Window {
             .frame(foot)
             .show(ui, |ui| self.strip(ui));
         self.bring_up_to_date(&ctx);
+        self.lay_out_again_if_changed_since(before, &ctx);
         CentralPanel::no_frame().show(ui, |ui| {
             if let Some((_, scene)) = &self.scene {
                 let began = Instant::now();
@@ -535,10 +543,7 @@ impl Window {
             }
         });
         self.bring_up_to_date(&ctx);
-        if self.basis != before {
-            // Something was drawn before the change that it depends on: lay this frame out once more.
-            ctx.request_discard("the document or the stance changed within the frame");
-        }
+        self.lay_out_again_if_changed_since(before, &ctx);
         self.ask_in_doubt(&ctx);
         if let Some(scale) = self.calibration.show(&ctx) {
             self.bench.scale_to(&self.session, scale);

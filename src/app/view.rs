@@ -114,6 +114,15 @@ impl Placed {
         pos2(self.middle.x + right as f32, self.middle.y - up as f32)
     }
 
+    /// The same for points that stand `shift` farther in the apparatus than they say.
+    pub(crate) fn moved(self, shift: Vector2<f64>) -> Self {
+        let view = View {
+            pivot: self.view.pivot - shift,
+            ..self.view
+        };
+        Self { view, ..self }
+    }
+
     /// The point of the apparatus at a screen position.
     pub(crate) fn to_world(self, at: Pos2) -> Vector2<f64> {
         let right = f64::from(at.x - self.middle.x) / self.view.scale;
@@ -200,9 +209,10 @@ mod tests {
                     view.keep_in_sight(bench(), tilt, &hull, 24.0);
                 }
                 let placed = view.placed(bench(), tilt);
-                let nearest = hull.map(|p| placed.to_screen(p));
-                let seen = nearest.iter().any(|at| bench().shrink(23.0).contains(*at));
-                assert!(seen, "{nearest:?} at {tilt}");
+                let edges = (0..4).map(|i| (hull[i], hull[(i + 1) % 4]));
+                let points = edges.flat_map(|(a, b)| (0..200).map(move |k| a + (b - a) * (f64::from(k) / 200.0)));
+                let mut seen = points.map(|p| placed.to_screen(p));
+                assert!(seen.any(|at| bench().shrink(23.0).contains(at)), "{delta:?} at {tilt}");
                 let before = view;
                 view.keep_in_sight(bench(), tilt, &hull, 24.0);
                 assert!((view.pivot - before.pivot).norm() < 1e-3, "what is in sight stays");

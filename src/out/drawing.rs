@@ -6,6 +6,8 @@ use super::section;
 use crate::geom::build::Built;
 use crate::geom::glass::{Glass, MarkKind};
 use crate::geom::{Interior, Port, Primitive, Stance};
+use crate::model::Form;
+use crate::model::place::{Spot, direction};
 use crate::units::MM3_PER_ML;
 use nalgebra::Vector2;
 
@@ -71,11 +73,11 @@ impl Drawing {
             let seals = glass.marks.iter().filter(|mark| mark.kind == MarkKind::Seal);
             seals.map(|mark| across(glass.piece, TickKind::Seal, mark.at, mark.heading, mark.radius))
         });
+        let vessels = Vessels::of(built);
+        let targets = vessels.targets();
         Self {
-            ticks: seals
-                .chain(built.glass.iter().filter_map(|glass| target(built, glass)))
-                .collect(),
-            feet: built.vessels().filter_map(|piece| foot(built, piece)).collect(),
+            ticks: seals.chain(targets).collect(),
+            feet: built.vessels().filter_map(|piece| vessels.foot(piece)).collect(),
             pieces: built.names.clone(),
             glass: built.glass.clone(),
             outsides: built.outsides.clone(),
@@ -120,30 +122,49 @@ fn corners(outside: &Primitive) -> Vec<Vector2<f64>> {
     section::outline(&section::stations(&outside.shape, EXTENT_TOLERANCE_MM))
 }
 
-/// Convex hull by a scan from left to right and back (Andrew, 1979).
+/// Convex hull by a scan from left to right and back (Andrew, 1979), after what lies within the octagon of the
+/// outermost points is put aside (Akl and Toussaint, 1978).
 fn hull(mut points: Vec<Vector2<f64>>) -> Vec<Vector2<f64>> {
-    points.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
+    let outermost = [
+        (1.0, 0.0),
+        (1.0, 1.0),
+        (0.0, 1.0),
+        (-1.0, 1.0),
+        (-1.0, 0.0),
+        (-1.0, -1.0),
+        (0.0, -1.0),
+        (1.0, -1.0),
+    ]
+    .map(|(x, y)| {
+        let reach = |p: &&Vector2<f64>| p.x * x + p.y * y;
+        points.iter().max_by(|a, b| reach(a).total_cmp(&reach(b))).copied()
+    });
+    let corners: Vec<Vector2<f64>> = outermost.into_iter().flatten().collect();
+    let n = corners.len();
+    points.retain(|p| (0..n).any(|i| (corners[(i + 1) % n] - corners[i]).perp(&(p - corners[i])) <= 0.0));
+    points.sort_unstable_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
     points.dedup();
     if points.len() < 3 {
         return points;
     }
     let mut found: Vec<Vector2<f64>> = Vec::new();
-    let mut scan = |points: &mut dyn Iterator<Item = &Vector2<f64>>| {
-        let start = found.len();
-        for p in points {
-            while found.len() >= start + 2
-                && (found[found.len() - 1] - found[found.len() - 2]).perp(&(p - found[found.len() - 1])) <= 0.0
-            {
-                found.pop();
-            }
-            found.push(*p);
-        }
-        // The last point is the first of the way back.
-        found.pop();
-    };
-    scan(&mut points.iter());
-    scan(&mut points.iter().rev());
+    scan(points.iter(), &mut found);
+    scan(points.iter().rev(), &mut found);
     found
+}
+
+/// Adds one side of a hull: each point that the line does not turn right at. The last point is left to the way back.
+fn scan<'p>(points: impl Iterator<Item = &'p Vector2<f64>>, found: &mut Vec<Vector2<f64>>) {
+    let start = found.len();
+    for p in points {
+        while let [.., before, last] = found[start..]
+            && (last - before).perp(&(p - last)) <= 0.0
+        {
+            found.pop();
+        }
+        found.push(*p);
+    }
+    found.pop();
 }
 
 /// Centre and radius of a circle around all points, mm; a circle of 100 mm when there is none. Its radius exceeds the
@@ -176,46 +197,109 @@ fn across(piece: usize, kind: TickKind, at: Vector2<f64>, heading: f64, radius: 
     }
 }
 
-/// The foot of a vessel: where its centreline leaves its outside.
-fn foot(built: &Built, piece: usize) -> Option<Foot> {
-    let end = built.placed.lines.get(piece)?.end();
-    let heading = end.heading_deg.to_radians();
-    let out = Vector2::new(heading.cos(), heading.sin());
-    let own = built.outsides.iter().filter(|outside| outside.piece == piece);
-    let reach = own
-        .flat_map(corners)
-        .map(|p| (p - end.at).dot(&out))
-        .fold(0.0, f64::max);
-    Some(Foot {
-        piece,
-        at: end.at + out * reach,
-        out,
-    })
+/// A level in a vessel that stands upright.
+#[derive(Clone, Copy)]
+struct Level {
+    /// Height above the end of the centreline, mm.
+    height_mm: f64,
+    /// Radius of the glass there, mm.
+    radius_mm: f64,
 }
 
-/// The level of the target volume in a vessel that stands alone, its foot straight down.
-fn target(built: &Built, glass: &Glass) -> Option<Tick> {
-    let volume = glass.target_ml.filter(|ml| *ml > 0.0)? * MM3_PER_ML;
-    let end = built.placed.lines.get(glass.piece)?.end();
-    let own = |p: &&Primitive| p.piece == glass.piece;
-    let primitives = built
-        .primitives
-        .iter()
-        .filter(own)
-        .map(|p| Primitive { piece: 0, ..*p })
-        .collect();
-    let alone = Interior::new(vec![String::new()], primitives, Vec::new()).ok()?;
-    // The stance whose up is against the vessel's heading: up = (sin t, cos t).
-    let stance = Stance::new(-90.0 - end.heading_deg, 0.0);
-    let settled = alone.at(stance).settle(&[(0, volume)]);
-    let pool = settled.pools.first().filter(|_| settled.left_over == 0.0)?;
-    let up = stance.up().xy();
-    let at = end.at + up * (pool.level - up.dot(&end.at));
-    let wall = built.outsides.iter().filter(|outside| outside.piece == glass.piece);
-    let radius = wall
-        .filter_map(|outside| reach_across(outside, at, up))
-        .fold(0.0, f64::max);
-    (radius > 0.0).then(|| across(glass.piece, TickKind::Target, at, end.heading_deg.to_radians(), radius))
+/// The shapes of every piece, so that marks of vessels need not look for theirs among all.
+struct Vessels<'a> {
+    built: &'a Built,
+    bores: Vec<Vec<Primitive>>,
+    outsides: Vec<Vec<Primitive>>,
+}
+
+impl<'a> Vessels<'a> {
+    fn of(built: &'a Built) -> Self {
+        let by_piece = |shapes: &[Primitive]| {
+            let mut found = vec![Vec::new(); built.names.len()];
+            for shape in shapes {
+                if let Some(own) = found.get_mut(shape.piece) {
+                    own.push(*shape);
+                }
+            }
+            found
+        };
+        Self {
+            built,
+            bores: by_piece(&built.primitives),
+            outsides: by_piece(&built.outsides),
+        }
+    }
+
+    /// The foot of a vessel: where its centreline leaves its outside.
+    fn foot(&self, piece: usize) -> Option<Foot> {
+        let end = self.built.placed.lines.get(piece)?.end();
+        let out = direction(end.heading_deg);
+        let reach = self.outsides.get(piece)?.iter();
+        let reach = reach
+            .flat_map(corners)
+            .map(|p| (p - end.at).dot(&out))
+            .fold(0.0, f64::max);
+        Some(Foot {
+            piece,
+            at: end.at + out * reach,
+            out,
+        })
+    }
+
+    /// The target levels of all vessels. Vessels of one form have theirs at the same distance from their ends, so that
+    /// it is found but once for a row.
+    fn targets(&self) -> Vec<Tick> {
+        let mut known: Vec<(&Form, f64, Option<Level>)> = Vec::new();
+        let mut ticks = Vec::new();
+        for glass in &self.built.glass {
+            let Some(target_ml) = glass.target_ml.filter(|ml| *ml > 0.0) else {
+                continue;
+            };
+            let placed = &self.built.placed;
+            let (Some(piece), Some(line)) = (placed.pieces.get(glass.piece), placed.lines.get(glass.piece)) else {
+                continue;
+            };
+            let end = line.end();
+            let found = known
+                .iter()
+                .find(|(form, ml, _)| *ml == target_ml && **form == piece.form)
+                .map(|(.., found)| *found);
+            let found = found.unwrap_or_else(|| {
+                let found = self.target(glass.piece, target_ml, end);
+                known.push((&piece.form, target_ml, found));
+                found
+            });
+            if let Some(Level { height_mm, radius_mm }) = found {
+                let at = end.at - direction(end.heading_deg) * height_mm;
+                let heading = end.heading_deg.to_radians();
+                ticks.push(across(glass.piece, TickKind::Target, at, heading, radius_mm));
+            }
+        }
+        ticks
+    }
+
+    /// The level of a volume in a vessel that stands alone, its foot straight down.
+    fn target(&self, piece: usize, target_ml: f64, end: Spot) -> Option<Level> {
+        let volume = target_ml * MM3_PER_ML;
+        let bores = self.bores.get(piece)?.iter();
+        let primitives = bores.map(|p| Primitive { piece: 0, ..*p }).collect();
+        let alone = Interior::new(vec![String::new()], primitives, Vec::new()).ok()?;
+        // The stance whose up is against the vessel's heading: up = (sin t, cos t).
+        let stance = Stance::new(-90.0 - end.heading_deg, 0.0);
+        let settled = alone.at(stance).settle(&[(0, volume)]);
+        let pool = settled.pools.first().filter(|_| settled.left_over == 0.0)?;
+        let up = stance.up().xy();
+        let height_mm = pool.level - up.dot(&end.at);
+        let at = end.at + up * height_mm;
+        let radius_mm = self
+            .outsides
+            .get(piece)?
+            .iter()
+            .filter_map(|outside| reach_across(outside, at, up))
+            .fold(0.0, f64::max);
+        (radius_mm > 0.0).then_some(Level { height_mm, radius_mm })
+    }
 }
 
 /// Half the width of a section at the height of `at` when `up` points up.
