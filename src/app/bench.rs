@@ -119,51 +119,48 @@ impl Bench {
             ring: &ring,
             bench: rect,
         };
-        // What follows from a change in this pass is not there yet: it is drawn in the next one, which replaces this.
-        if !ui.ctx().will_discard() {
-            self.paint(ui, session, scene, still, &place);
-            let painter = ui.painter_at(rect);
-            let colours = theme::of(ui);
-            // Over the glass, which may be zoomed beyond it.
-            ring.paint_rim(&painter, colours);
-            ring.paint_events(&painter, colours, events);
-            ring.paint_needle(&painter, colours, session.stance.tilt_deg);
-            scale.paint(&painter, colours, session.stance.roll_deg);
-            ring::paint_plumb(&painter, colours.division, pos2(rect.left() + 24.0, rect.top() + 20.0));
-            for (id, place) in [(ring_id, ring.bounds()), (scale_id, scale.rect)] {
-                if ui.memory(|memory| memory.has_focus(id)) {
-                    painter.rect_stroke(
-                        place.expand(3.0),
-                        6.0,
-                        Stroke::new(2.0, colours.accent),
-                        StrokeKind::Outside,
-                    );
-                }
+        self.paint(ui, session, scene, still, &place);
+        let painter = ui.painter_at(rect);
+        let colours = theme::of(ui);
+        // Over the glass, which may be zoomed beyond it.
+        ring.paint_rim(&painter, colours);
+        ring.paint_events(&painter, colours, events);
+        ring.paint_needle(&painter, colours, session.stance.tilt_deg);
+        scale.paint(&painter, colours, session.stance.roll_deg);
+        ring::paint_plumb(&painter, colours.division, pos2(rect.left() + 24.0, rect.top() + 20.0));
+        for (id, place) in [(ring_id, ring.bounds()), (scale_id, scale.rect)] {
+            if ui.memory(|memory| memory.has_focus(id)) {
+                painter.rect_stroke(
+                    place.expand(3.0),
+                    6.0,
+                    Stroke::new(2.0, colours.accent),
+                    StrokeKind::Outside,
+                );
             }
-            if session.sheet.rulers {
-                paper::paint_rulers(ui, colours, &place.placed, whole, session.stance.tilt_deg);
-            }
-            self.tell_scale(ui, session, rect);
         }
+        if session.sheet.rulers {
+            paper::paint_rulers(ui, colours, &place.placed, whole, session.stance.tilt_deg);
+        }
+        self.tell_scale(ui, session, rect);
         let placed = place.placed;
         nodes::show(ui, session, scene, still, &placed, rect);
         self.dims.nodes(ui, session, &place);
         self.explain(ui, &response, session, scene, &ring, events, &placed);
     }
 
-    /// Paper, glass, liquid, dimensions and names.
+    /// Paper, glass, liquid, dimensions and names. In a pass that is laid out once more only the texts are drawn: what
+    /// else follows from the change is not there yet, but a text that is not drawn is forgotten and would have to be
+    /// set anew.
     fn paint(&mut self, ui: &Ui, session: &Session, scene: &Scene, still: &Still, place: &Place<'_>) {
         let Place { placed, bench, .. } = *place;
+        let is_kept = !ui.ctx().will_discard();
         let colours = theme::of(ui);
         let painter = ui.painter_at(bench);
         painter.rect_filled(bench, 0.0, colours.bench);
-        if session.sheet.grid {
-            paper::paint_grid(&painter, colours, &placed, bench);
-        }
-        let revision = session.document.revision();
-        let outlines = Outlines::refreshed(self.outlines.take(), revision, &scene.drawing, placed.scale());
         let pieces = scene.drawing.pieces.iter();
-        let chosen = pieces.map(|name| session.selection.contains(name)).collect();
+        let chosen: Vec<bool> = pieces.map(|name| session.selection.contains(name)).collect();
+        let indices = chosen.iter().enumerate().filter(|(_, chosen)| **chosen);
+        let indices: Vec<usize> = indices.map(|(index, _)| index).collect();
         let glass = Glass {
             placed,
             colours,
@@ -172,17 +169,24 @@ impl Bench {
             drawing: &scene.drawing,
             chosen,
         };
-        glass.paint(&painter, &outlines, still);
+        if is_kept {
+            if session.sheet.grid {
+                paper::paint_grid(&painter, colours, &placed, bench);
+            }
+            let revision = session.document.revision();
+            let outlines = Outlines::refreshed(self.outlines.take(), revision, &scene.drawing, placed.scale());
+            glass.paint(&painter, &outlines, still);
+            self.outlines = Some(outlines);
+        }
         if session.sheet.dimensions {
-            let indices = glass.chosen.iter().enumerate().filter(|(_, chosen)| **chosen);
-            let chosen = indices.map(|(index, _)| index).collect();
-            self.dims.refresh(ui, session, scene, placed.scale(), chosen);
+            if is_kept {
+                self.dims.refresh(ui, session, scene, placed.scale(), indices);
+            }
             self.dims.paint(ui, colours, place);
         } else {
             self.dims.hide();
         }
         glass.paint_names(&painter, self.dims.boxes(place));
-        self.outlines = Some(outlines);
     }
 
     fn settle_view(&mut self, rect: Rect, ring: &Ring, session: &Session, scene: &Scene) {

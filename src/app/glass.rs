@@ -69,21 +69,17 @@ impl Outlines {
                 let before = old.map(|old| old.known).unwrap_or_default();
                 let mut known: Vec<Known> = Vec::new();
                 let mut shared = |path: &Path| {
-                    let find = |list: &[Known]| {
-                        list.iter().find_map(|it| {
-                            let shift = paint::shift_between(&it.path, path)?;
-                            let outline = Rc::clone(&it.outline);
-                            Some((Shared { outline, shift }, it.path.clone()))
-                        })
-                    };
-                    if let Some((found, _)) = find(&known) {
+                    if let Some((_, found)) = find(&known, path) {
                         return found;
                     }
-                    let (found, path) = find(&before).unwrap_or_else(|| {
-                        let outline = Rc::new(Outline::new(path, tolerance_mm, scale));
-                        let shift = Vector2::zeros();
-                        (Shared { outline, shift }, path.clone())
-                    });
+                    let (path, found) = match find(&before, path) {
+                        Some((it, found)) => (it.path.clone(), found),
+                        None => {
+                            let outline = Rc::new(Outline::new(path, tolerance_mm, scale));
+                            let shift = Vector2::zeros();
+                            (path.clone(), Shared { outline, shift })
+                        }
+                    };
                     known.push(Known {
                         path,
                         outline: Rc::clone(&found.outline),
@@ -103,6 +99,15 @@ impl Outlines {
             }
         }
     }
+}
+
+/// The outline that a path shares, if it is known.
+fn find<'k>(known: &'k [Known], path: &Path) -> Option<(&'k Known, Shared)> {
+    known.iter().find_map(|it| {
+        let shift = paint::shift_between(&it.path, path)?;
+        let outline = Rc::clone(&it.outline);
+        Some((it, Shared { outline, shift }))
+    })
 }
 
 impl Shared {
