@@ -297,15 +297,23 @@ fn benches(c: &mut Criterion) {
     }
 }
 
-/// Median and worst time of a frame over four seconds at 60 Hz, and what the median consists of.
+/// Time that this thread has had a processor, where the system tells it: on a busy machine frames take longer than
+/// the work in them.
+fn busy() -> Option<Duration> {
+    let text = std::fs::read_to_string("/proc/thread-self/schedstat").ok()?;
+    Some(Duration::from_nanos(text.split_whitespace().next()?.parse().ok()?))
+}
+
+/// Median and worst time of a frame over four seconds at 60 Hz, what of it is work, and what the median consists of.
 fn table() {
     println!(
-        "{:<38}{:>7}{:>9}{:>9}{:>11}  of which",
-        "ms a frame", "pieces", "median", "worst", "triangles"
+        "{:<38}{:>7}{:>9}{:>9}{:>9}{:>11}  of which",
+        "ms a frame", "pieces", "median", "worst", "work", "triangles"
     );
     for (words, gesture, dimensions) in SCENES {
         for count in PIECES {
             let mut drag = gesture(Bench::new(count, dimensions));
+            let before = busy();
             let mut times: Vec<Duration> = (0..FRAMES)
                 .map(|_| {
                     let began = Instant::now();
@@ -313,6 +321,9 @@ fn table() {
                     began.elapsed()
                 })
                 .collect();
+            let work = busy()
+                .zip(before)
+                .map(|(after, before)| (after - before) / FRAMES as u32);
             times.sort();
             let ms = |t: Duration| t.as_secs_f64() * 1e3;
             let parts = drag.bench.window.frame_times();
@@ -321,9 +332,10 @@ fn table() {
                 .map(|(part, [_, median, _])| format!("{part} {median:.2}"))
                 .collect();
             println!(
-                "{words:<38}{count:>7}{:>9.2}{:>9.2}{:>11}  {}",
+                "{words:<38}{count:>7}{:>9.2}{:>9.2}{:>9}{:>11}  {}",
                 ms(times[FRAMES / 2]),
                 ms(times[FRAMES - 1]),
+                work.map_or_else(|| "?".to_owned(), |work| format!("{:.2}", ms(work))),
                 drag.bench.triangles,
                 parts.join(", ")
             );

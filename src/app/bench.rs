@@ -46,6 +46,8 @@ pub(crate) struct Bench {
     /// Whether the view follows the window's size; ends when the user pans or zooms.
     fitted: bool,
     rect: Option<Rect>,
+    /// The view, bench and tilt for which the glass was last found in sight.
+    in_sight: Option<(View, Rect, f64)>,
     outlines: Option<Outlines>,
     dims: Dims,
 }
@@ -189,17 +191,21 @@ impl Bench {
         glass.paint_names(&painter, self.dims.boxes(place));
     }
 
+    /// Fits the view where it is to be fitted, and keeps the glass in sight where it was moved or turned.
     fn settle_view(&mut self, rect: Rect, ring: &Ring, session: &Session, scene: &Scene) {
         if self.rect != Some(rect) {
             if self.fitted || self.rect.is_none() {
-                let (centre, radius) = drawing::circle(&scene.hull);
+                let (centre, radius) = drawing::circle(scene.hull());
                 let margin = if session.sheet.dimensions { DIMENSIONS } else { 0.0 };
                 self.view = View::fit(centre, radius, (ring.room() - margin).max(20.0));
             }
             self.rect = Some(rect);
         }
-        self.view
-            .keep_in_sight(rect, session.stance.tilt_deg, &scene.hull, IN_SIGHT);
+        let tilt_deg = session.stance.tilt_deg;
+        if self.in_sight != Some((self.view, rect, tilt_deg)) {
+            self.view.keep_in_sight(rect, tilt_deg, scene.hull(), IN_SIGHT);
+            self.in_sight = Some((self.view, rect, tilt_deg));
+        }
     }
 
     /// In the corner: the unit of the dimensions, and the scale when it is not simply all that is seen.

@@ -14,8 +14,12 @@ use crate::out::dimensions::{self, Dimension, Drawn, Knob, Label, Measure, Pen};
 use crate::units::{self, Quantity};
 use egui::accesskit::{Action, Role};
 use egui::epaint::TextShape;
-use egui::{Area, FontId, Frame, Id, Key, Order, Pos2, Rect, RichText, Sense, Shape, Stroke, Ui, WidgetInfo, vec2};
+use egui::{
+    Area, FontId, Frame, Id, Key, Order, Pos2, Rect, RichText, Sense, Shape, Stroke, Ui, Vec2, WidgetInfo, vec2,
+};
 use nalgebra::Vector2;
+use std::cell::RefCell;
+use std::collections::HashMap;
 
 /// Size of the texts, points.
 const TEXT: f32 = 11.5;
@@ -55,7 +59,39 @@ struct Open {
 #[derive(Default)]
 pub(crate) struct Dims {
     laid: Option<Laid>,
+    sizes: Sizes,
     open: Option<Open>,
+}
+
+/// Sizes of texts. While something is dragged everything is laid out in every frame, and setting a text takes longer
+/// than placing it.
+#[derive(Default)]
+struct Sizes {
+    pixels_per_point: f32,
+    of: HashMap<(String, bool), Vec2>,
+}
+
+/// Texts whose sizes are remembered at most; more than that and all are forgotten.
+const MOST_SIZES: usize = 4000;
+
+impl Sizes {
+    /// Forgets all where texts are set anew.
+    fn refresh(&mut self, ui: &Ui) {
+        let pixels_per_point = ui.ctx().pixels_per_point();
+        if self.pixels_per_point != pixels_per_point || self.of.len() > MOST_SIZES {
+            self.of.clear();
+            self.pixels_per_point = pixels_per_point;
+        }
+    }
+
+    /// Size of a dimension, or of a vessel's name.
+    fn of(&mut self, ui: &Ui, text: &str, is_name: bool) -> Vec2 {
+        let font = if is_name { theme::heavy(12.5) } else { font() };
+        *self.of.entry((text.to_owned(), is_name)).or_insert_with(|| {
+            let colour = egui::Color32::PLACEHOLDER;
+            ui.painter().layout_no_wrap(text.to_owned(), font, colour).size()
+        })
+    }
 }
 
 /// The bench on which dimensions are drawn in this frame.
@@ -105,18 +141,17 @@ impl Dims {
             return;
         }
         let dimensions = dimensions::survey(session.document.now(), &scene.placed, &basis.chosen);
-        let galley = |text: &str| {
-            let colour = egui::Color32::PLACEHOLDER;
-            ui.painter().layout_no_wrap(text.to_owned(), font(), colour).size()
-        };
-        let width = |text: &str| f64::from(galley(text).x);
+        self.sizes.refresh(ui);
+        let mut kept = names(ui, &mut self.sizes, scene, scale);
+        kept.extend(scene.drawing.ticks.iter().map(|tick| tick.ends.to_vec()));
+        let height_points = f64::from(self.sizes.of(ui, "0", false).y);
+        let sizes = RefCell::new(&mut self.sizes);
+        let width = |text: &str| f64::from(sizes.borrow_mut().of(ui, text, false).x);
         let pen = Pen {
             point_mm: 1.0 / scale,
-            height_points: f64::from(galley("0").y),
+            height_points,
             width_points: &width,
         };
-        let mut kept = names(ui, scene, scale);
-        kept.extend(scene.drawing.ticks.iter().map(|tick| tick.ends.to_vec()));
         let drawn = dimensions::lay_out(&dimensions, &scene.drawing.outsides, &kept, &pen);
         self.laid = Some(Laid {
             basis,
@@ -132,7 +167,8 @@ impl Dims {
 
     /// Forgets the layout and what is open.
     pub(crate) fn hide(&mut self) {
-        *self = Self::default();
+        self.laid = None;
+        self.open = None;
     }
 
     /// What is seen in this frame.
@@ -467,13 +503,10 @@ fn field_id(knob: &Knob) -> Id {
 }
 
 /// Where the names of vessels may stand at any tilt, mm: they stay upright below the feet while the glass turns.
-fn names(ui: &Ui, scene: &Scene, scale: f64) -> Vec<Vec<Vector2<f64>>> {
+fn names(ui: &Ui, sizes: &mut Sizes, scene: &Scene, scale: f64) -> Vec<Vec<Vector2<f64>>> {
     let feet = scene.drawing.feet.iter().filter_map(|foot| {
         let name = scene.drawing.pieces.get(foot.piece)?;
-        let galley = ui
-            .painter()
-            .layout_no_wrap(name.clone(), theme::heavy(12.5), egui::Color32::PLACEHOLDER);
-        let half = galley.size() / 2.0 + vec2(2.0, 1.0);
+        let half = sizes.of(ui, name, true) / 2.0 + vec2(2.0, 1.0);
         let across = Vector2::new(-foot.out.y, foot.out.x) * (f64::from(half.x) / scale);
         let (near, far) = (
             foot.at + foot.out * (3.0 / scale),

@@ -61,6 +61,8 @@ impl Outline {
 
     /// Adds the inside, filled with `colour` and soft at its edge.
     pub(crate) fn fill(&self, mesh: &mut Mesh, placed: &Placed, colour: Color32) {
+        mesh.reserve_vertices(4 * self.tiles.len() + 2 * self.points.len());
+        mesh.reserve_triangles(2 * (self.tiles.len() + self.points.len()));
         for tile in &self.tiles {
             self::tile(mesh, placed, tile, colour);
         }

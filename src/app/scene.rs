@@ -9,6 +9,7 @@ use crate::model::{Apparatus, Form};
 use crate::out::drawing::Drawing;
 use crate::units::{MM2_PER_CM2, MM3_PER_ML};
 use nalgebra::Vector2;
+use std::cell::OnceCell;
 use std::collections::HashMap;
 use std::sync::Arc;
 
@@ -20,8 +21,7 @@ pub(crate) struct Scene {
     pub placed: Placed,
     /// For each piece, the corners of an upright rectangle around its glass, mm.
     pub bounds: Vec<Option<[Vector2<f64>; 4]>>,
-    /// The convex outline of all of the glass, mm.
-    pub hull: Vec<Vector2<f64>>,
+    hull: OnceCell<Vec<Vector2<f64>>>,
     /// The interior; `None` when there is none that can be computed.
     pub interior: Option<Arc<Interior>>,
     /// Why there is no interior.
@@ -64,7 +64,7 @@ impl Scene {
         let drawing = Drawing::new(&built);
         Self {
             bounds: drawing.bounds(),
-            hull: drawing.hull(),
+            hull: OnceCell::new(),
             drawing,
             vessels: plans(&built),
             given: given.collect(),
@@ -74,12 +74,17 @@ impl Scene {
         }
     }
 
+    /// The convex outline of all of the glass, anticlockwise, mm.
+    pub(crate) fn hull(&self) -> &[Vector2<f64>] {
+        self.hull.get_or_init(|| self.drawing.hull())
+    }
+
     fn empty() -> Self {
         Self {
             drawing: Drawing::default(),
             placed: Placed::default(),
             bounds: Vec::new(),
-            hull: Vec::new(),
+            hull: OnceCell::new(),
             interior: None,
             problem: None,
             vessels: Vec::new(),

@@ -31,22 +31,43 @@ pub(super) enum Kind {
 #[derive(Clone, Debug)]
 pub(super) struct Hull {
     pub kind: Kind,
-    points: Vec<Point>,
+    points: Points,
     low: Point,
     high: Point,
 }
 
+/// Corners of a hull. Nearly all have no more than four, and thousands are tried for one drawing.
+#[derive(Clone, Debug)]
+enum Points {
+    Few([Point; 4], usize),
+    Many(Vec<Point>),
+}
+
 impl Hull {
-    pub(super) fn new(kind: Kind, points: Vec<Point>) -> Self {
+    pub(super) fn new(kind: Kind, points: &[Point]) -> Self {
         let first = points.first().copied().unwrap_or_else(Point::zeros);
         let (low, high) = points
             .iter()
             .fold((first, first), |(low, high), p| (low.inf(p), high.sup(p)));
+        let points = if points.len() <= 4 {
+            let mut few = [first; 4];
+            few[..points.len()].copy_from_slice(points);
+            Points::Few(few, points.len())
+        } else {
+            Points::Many(points.to_vec())
+        };
         Self {
             kind,
             points,
             low,
             high,
+        }
+    }
+
+    fn points(&self) -> &[Point] {
+        match &self.points {
+            Points::Few(few, count) => &few[..*count],
+            Points::Many(many) => many,
         }
     }
 
@@ -66,7 +87,7 @@ impl Hull {
             .try_normalize(0.0)
             .map_or_else(Vector2::zeros, |d| Vector2::new(-d.y, d.x))
             * half_mm;
-        Self::new(kind, vec![from + side, from - side, to - side, to + side])
+        Self::new(kind, &[from + side, from - side, to - side, to + side])
     }
 
     /// Whether the two have a point in common. Hulls that only touch do.
@@ -81,16 +102,17 @@ impl Hull {
 
     /// Whether a line along one of the edges parts the two; of a line with two ends, also one across it.
     fn is_parted_from(&self, other: &Self) -> bool {
-        let n = self.points.len();
+        let points = self.points();
+        let n = points.len();
         (0..n).any(|i| {
-            let edge = self.points[(i + 1) % n] - self.points[i];
+            let edge = points[(i + 1) % n] - points[i];
             let across = Vector2::new(edge.y, -edge.x);
             parts(across, self, other) || (n == 2 && parts(edge, self, other))
         })
     }
 
     fn reach(&self, direction: Vector2<f64>) -> (f64, f64) {
-        let along = self.points.iter().map(|p| p.dot(&direction));
+        let along = self.points().iter().map(|p| p.dot(&direction));
         along.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), s| {
             (low.min(s), high.max(s))
         })
@@ -100,11 +122,12 @@ impl Hull {
     pub(super) fn left_at(&self, from: Point, to: Point) -> Option<f64> {
         let way = to - from;
         let (mut enter, mut leave) = (0.0_f64, 1.0_f64);
-        let n = self.points.len();
+        let points = self.points();
+        let n = points.len();
         // Anticlockwise or clockwise: the side of the middle is the inside.
-        let middle = self.points.iter().sum::<Point>() / n.max(1) as f64;
+        let middle = points.iter().sum::<Point>() / n.max(1) as f64;
         for i in 0..n {
-            let (a, b) = (self.points[i], self.points[(i + 1) % n]);
+            let (a, b) = (points[i], points[(i + 1) % n]);
             let edge = b - a;
             let inside = edge.perp(&(middle - a)).signum();
             let (rate, now) = (edge.perp(&way) * inside, edge.perp(&(from - a)) * inside);
@@ -150,7 +173,7 @@ pub(super) fn hulls_of(kind: Kind, shape: &crate::geom::Shape, tolerance_mm: f64
     match shape {
         // Convex as a whole.
         crate::geom::Shape::Frustum { .. } | crate::geom::Shape::Spheroid { .. } => {
-            vec![Hull::new(kind, section::outline(&stations))]
+            vec![Hull::new(kind, &section::outline(&stations))]
         }
         crate::geom::Shape::Torus { .. } => stations
             .windows(2)
@@ -160,7 +183,7 @@ pub(super) fn hulls_of(kind: Kind, shape: &crate::geom::Shape, tolerance_mm: f64
 }
 
 fn between(kind: Kind, a: &Station, b: &Station) -> Hull {
-    Hull::new(kind, vec![a.right(), b.right(), b.left(), a.left()])
+    Hull::new(kind, &[a.right(), b.right(), b.left(), a.left()])
 }
 
 /// All hulls, by the cells that they touch.
@@ -251,12 +274,12 @@ mod tests {
 
     #[test]
     fn hulls_meet_where_they_have_a_point_in_common() {
-        let diagonal = Hull::new(Kind::Line, vec![Point::new(-3.0, -3.0), Point::new(3.0, 3.0)]);
+        let diagonal = Hull::new(Kind::Line, &[Point::new(-3.0, -3.0), Point::new(3.0, 3.0)]);
         assert!(diagonal.meets(&square(0.0, 0.0)) && square(0.0, 0.0).meets(&diagonal));
         assert!(!diagonal.meets(&square(2.2, -0.2)), "the boxes around them overlap");
         assert!(square(0.0, 0.0).meets(&square(2.0, 0.0)), "they touch");
         assert!(!square(0.0, 0.0).meets(&square(2.1, 0.0)));
-        let far = Hull::new(Kind::Line, vec![Point::new(4.0, 4.0), Point::new(6.0, 6.0)]);
+        let far = Hull::new(Kind::Line, &[Point::new(4.0, 4.0), Point::new(6.0, 6.0)]);
         assert!(!diagonal.meets(&far), "on one line, apart");
     }
 

@@ -117,7 +117,7 @@ impl<'a> Layout<'a> {
             .iter()
             .flat_map(|outside| hulls_of(Kind::Glass(outside.piece), &outside.shape, tolerance_mm))
             .collect();
-        hulls.extend(kept.iter().map(|points| Hull::new(Kind::Kept, points.clone())));
+        hulls.extend(kept.iter().map(|points| Hull::new(Kind::Kept, points)));
         let margin = Vector2::repeat(FIRST * pen.point_mm);
         let mut ends = (Point::repeat(f64::INFINITY), Point::repeat(f64::NEG_INFINITY));
         for hull in &hulls {
@@ -202,8 +202,8 @@ impl<'a> Layout<'a> {
         strict: bool,
     ) -> Option<Drawn> {
         let (at, along) = trial.text;
-        let label = Label {
-            text: text.to_owned(),
+        let mut label = Label {
+            text: String::new(),
             at,
             along: rightwards(along),
             width_mm,
@@ -213,7 +213,11 @@ impl<'a> Layout<'a> {
         let has_room = self.has_room_for_text(&label, &trial)
             && self.has_room_for_line(dimension, &trial, strict)
             && self.has_room_for_extensions(dimension, &trial, strict);
-        has_room.then_some(Drawn {
+        if !has_room {
+            return None;
+        }
+        text.clone_into(&mut label.text);
+        Some(Drawn {
             dimension: index,
             line: trial.line,
             extensions: trial.extensions,
@@ -224,15 +228,14 @@ impl<'a> Layout<'a> {
 
     /// Whether a text lies on nothing, on either side of its line.
     fn has_room_for_text(&self, label: &Label, trial: &Trial) -> bool {
-        let own = trial.line.windows(2).map(<[Point]>::to_vec);
-        let own: Vec<_> = own
-            .chain(trial.extensions.iter().map(|ends| ends.to_vec()))
-            .map(|points| Hull::new(Kind::Line, points))
-            .collect();
-        texts(label).iter().all(|hull| {
-            !own.iter().any(|line| line.meets(hull))
-                && !self.ground.is_met(hull, |kind| can_be_together(kind, &hull.kind))
-        })
+        let lines = trial.line.windows(2).map(|pair| Hull::new(Kind::Line, pair));
+        let extensions = trial.extensions.iter().map(|ends| Hull::new(Kind::Line, ends));
+        let mut own = lines.chain(extensions);
+        let texts = texts(label);
+        !own.any(|line| texts.iter().any(|hull| line.meets(hull)))
+            && texts
+                .iter()
+                .all(|hull| !self.ground.is_met(hull, |kind| can_be_together(kind, &hull.kind)))
     }
 
     /// Whether a dimension line keeps clear of glass but where its ends lead into it, of texts and of other lines.
@@ -249,7 +252,7 @@ impl<'a> Layout<'a> {
                 return false;
             }
             if !strict {
-                for end in [first, last].map(|end| Hull::new(Kind::Line, vec![*end])) {
+                for end in [first, last].map(|end| Hull::new(Kind::Line, &[*end])) {
                     let met = self.ground.near(&end).filter(|hull| hull.meets(&end));
                     passes.extend(met.filter_map(|hull| match hull.kind {
                         Kind::Glass(piece) => Some(piece),
@@ -258,7 +261,7 @@ impl<'a> Layout<'a> {
                 }
             }
         }
-        let mut parts = trial.line.windows(2).map(|pair| Hull::new(Kind::Line, pair.to_vec()));
+        let mut parts = trial.line.windows(2).map(|pair| Hull::new(Kind::Line, pair));
         let meets = parts.any(|hull| {
             self.ground.is_met(&hull, |kind| match kind {
                 Kind::Glass(piece) => !passes.contains(piece),
@@ -280,7 +283,7 @@ impl<'a> Layout<'a> {
     /// Whether extension lines keep clear of texts and, where that is asked for, of glass and dimension lines.
     fn has_room_for_extensions(&self, dimension: &Dimension, trial: &Trial, strict: bool) -> bool {
         trial.extensions.iter().all(|ends| {
-            let hull = Hull::new(Kind::Extension, ends.to_vec());
+            let hull = Hull::new(Kind::Extension, ends);
             !self.ground.is_met(&hull, |kind| match kind {
                 Kind::Text { .. } | Kind::Kept => true,
                 Kind::Line => strict,
@@ -319,10 +322,10 @@ impl<'a> Layout<'a> {
             self.ground.take(hull);
         }
         for pair in drawn.line.windows(2) {
-            self.ground.take(Hull::new(Kind::Whole, pair.to_vec()));
+            self.ground.take(Hull::new(Kind::Whole, pair));
         }
         for ends in &drawn.extensions {
-            self.ground.take(Hull::new(Kind::Extension, ends.to_vec()));
+            self.ground.take(Hull::new(Kind::Extension, ends));
         }
         self.drawn.push(drawn);
     }
@@ -365,6 +368,6 @@ fn texts(label: &Label) -> [Hull; 2] {
             turned_over,
             along: label.along,
         };
-        Hull::new(kind, label.corners(turned_over).to_vec())
+        Hull::new(kind, &label.corners(turned_over))
     })
 }

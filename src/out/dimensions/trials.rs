@@ -29,7 +29,7 @@ const FARTHEST: f64 = 52.0;
 const TURNS: u32 = 10;
 const TURN_STEP: f64 = 12.0;
 /// Lengths of leaders, points.
-const LEADERS: [f64; 4] = [14.0, 24.0, 40.0, 60.0];
+const LEADERS: [f64; 3] = [16.0, 30.0, 52.0];
 /// Where along a straight line a text is tried, as fractions of its length.
 const ALONG: [f64; 5] = [0.5, 0.35, 0.65, 0.22, 0.78];
 
@@ -211,7 +211,7 @@ impl Layout<'_> {
         let way = foot - from;
         let length = way.norm();
         let along = way.try_normalize(0.0)?;
-        let whole = Hull::new(Kind::Extension, vec![from, foot]);
+        let whole = Hull::new(Kind::Extension, &[from, foot]);
         let left = self
             .ground
             .near(&whole)
@@ -324,11 +324,11 @@ impl Layout<'_> {
             return;
         };
         for length in LEADERS {
-            for fraction in [0.5, 0.3, 0.7, 0.12, 0.88, 0.04, 0.96] {
+            for fraction in [0.5, 0.25, 0.75, 0.05, 0.95] {
                 for n in [left_of(axis), -left_of(axis)] {
                     let tip = from + (to - from) * fraction + n * r_mm;
                     for run in runs(axis) {
-                        for angle in [30.0, -30.0, 55.0, -55.0] {
+                        for angle in [35.0, -35.0] {
                             let out = turned(n, angle);
                             // A leader that turns back on itself would lie under its own text.
                             if out.dot(&run) > 0.2 && offer(self.leader(tip, out, self.mm(length), run, text)) {
