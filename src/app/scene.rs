@@ -11,12 +11,17 @@ use crate::model::place::Placed;
 use crate::model::{Apparatus, Form};
 use crate::out::drawing::Drawing;
 use crate::units::MM3_PER_ML;
+use nalgebra::Vector2;
+use std::cell::OnceCell;
 use std::sync::Arc;
 
 /// What follows from the document alone.
 pub(crate) struct Scene {
     /// The drawing of the glass.
     pub drawing: Drawing,
+    /// For each piece, the corners of an upright rectangle around its glass, mm.
+    bounds: Vec<Option<[Vector2<f64>; 4]>>,
+    hull: OnceCell<Vec<Vector2<f64>>>,
     /// The interior; `None` when there is none that can be computed.
     pub interior: Option<Arc<Interior>>,
     /// Where everything stands.
@@ -50,8 +55,11 @@ impl Scene {
             };
         let fills = apparatus.charge.fills.iter();
         let given = fills.filter_map(|f| Some((built.placed.index(&f.piece)?, f.volume_ml * MM3_PER_ML)));
+        let drawing = Drawing::new(&built);
         Self {
-            drawing: Drawing::new(&built),
+            bounds: drawing.bounds(),
+            hull: OnceCell::new(),
+            drawing,
             findings: findings::geometric(apparatus, &built),
             vessels: plans(&built),
             given: given.collect(),
@@ -71,9 +79,21 @@ impl Scene {
         &self.vessels
     }
 
+    /// The convex outline of all of the glass, anticlockwise, mm.
+    pub(crate) fn hull(&self) -> &[Vector2<f64>] {
+        self.hull.get_or_init(|| self.drawing.hull())
+    }
+
+    /// The corners of an upright rectangle around a piece's glass, mm; `None` when it has none.
+    pub(crate) fn bounds_of(&self, piece: usize) -> Option<[Vector2<f64>; 4]> {
+        self.bounds.get(piece).copied().flatten()
+    }
+
     fn empty() -> Self {
         Self {
             drawing: Drawing::default(),
+            bounds: Vec::new(),
+            hull: OnceCell::new(),
             interior: None,
             placed: Placed::default(),
             problem: None,
