@@ -1,7 +1,7 @@
 //! Numbers as people type and read them: values with units and simple arithmetic, and formatting.
 //!
 //! Conversions go through uom; each quantity is kept in one unit, the one in which it is stored: millimetres,
-//! degrees, millilitres. Lengths can be shown and typed in inches as well: see [`LengthUnit`].
+//! degrees, millilitres, seconds, millibars. Lengths can be shown and typed in inches as well: see [`LengthUnit`].
 
 mod lengths;
 
@@ -9,8 +9,10 @@ pub use lengths::LengthUnit;
 
 use thiserror::Error;
 use uom::si::angle::{degree, minute, radian};
-use uom::si::f64::{Angle, Length, Volume};
+use uom::si::f64::{Angle, Length, Pressure, Time, Volume};
 use uom::si::length::{centimeter, foot, inch, meter, micrometer, millimeter};
+use uom::si::pressure::{bar, hectopascal, kilopascal, millibar, millimeter_of_mercury, pascal};
+use uom::si::time::{hour, minute as minute_of_time, second};
 use uom::si::volume::{cubic_centimeter, cubic_millimeter, liter, microliter, milliliter};
 
 /// Cubic millimetres in a millilitre: the engine counts in the former, people in the latter.
@@ -44,6 +46,10 @@ pub enum Quantity {
     Angle,
     /// Volume; millilitres.
     Volume,
+    /// A span of time; seconds.
+    Time,
+    /// Pressure; millibars.
+    Pressure,
     /// A bare number.
     Number,
 }
@@ -54,6 +60,8 @@ impl Quantity {
             Self::Length => "a length",
             Self::Angle => "an angle",
             Self::Volume => "a volume",
+            Self::Time => "a time",
+            Self::Pressure => "a pressure",
             Self::Number => "a bare number",
         }
     }
@@ -373,6 +381,27 @@ fn convert(number: f64, unit: &str, quantity: Quantity) -> Option<f64> {
             };
             Some(tidy(volume.get::<milliliter>()))
         }
+        Quantity::Time => {
+            let time = match unit.as_str() {
+                "s" | "sec" | "second" | "seconds" => return Some(number),
+                "min" | "minute" | "minutes" => Time::new::<minute_of_time>(number),
+                "h" | "hour" | "hours" => Time::new::<hour>(number),
+                _ => return None,
+            };
+            Some(tidy(time.get::<second>()))
+        }
+        Quantity::Pressure => {
+            let pressure = match unit.as_str() {
+                "mbar" | "millibar" | "millibars" => return Some(number),
+                "bar" => Pressure::new::<bar>(number),
+                "pa" => Pressure::new::<pascal>(number),
+                "hpa" => Pressure::new::<hectopascal>(number),
+                "kpa" => Pressure::new::<kilopascal>(number),
+                "mmhg" | "torr" => Pressure::new::<millimeter_of_mercury>(number),
+                _ => return None,
+            };
+            Some(tidy(pressure.get::<millibar>()))
+        }
         Quantity::Number => None,
     }
 }
@@ -419,6 +448,12 @@ mod tests {
             ("1/4 in", Quantity::Length, 6.35),
             ("6.35mm", Quantity::Length, 6.35),
             ("1/4\"", Quantity::Length, 6.35),
+            ("1.5 min", Quantity::Time, 90.0),
+            ("2 h", Quantity::Time, 7200.0),
+            ("30", Quantity::Time, 30.0),
+            ("1 bar", Quantity::Pressure, 1000.0),
+            ("50 kPa", Quantity::Pressure, 500.0),
+            ("200 hPa", Quantity::Pressure, 200.0),
             ("1 1/4 in", Quantity::Length, 31.75),
             ("2 1/2 * 4", Quantity::Length, 10.0),
             ("-1 1/2", Quantity::Length, -1.5),

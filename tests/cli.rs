@@ -240,7 +240,7 @@ fn a_file_that_is_not_understood_is_3() {
     let design = std::fs::read_to_string(concat!(env!("CARGO_MANIFEST_DIR"), "/examples/rubidium-six.json")).unwrap();
     refused(
         &["measure", "-"],
-        &design.replace("\"version\": 1", "\"version\": 2"),
+        &design.replace("\"version\": 2", "\"version\": 3"),
         3,
         &["version"],
     );

@@ -11,8 +11,8 @@ use std::collections::BTreeMap;
 use vialwright::app::Document;
 use vialwright::model::cutting::Grafts;
 use vialwright::model::{
-    Ampoule, Apparatus, Bottom, Bridge, Bulb, BulbShape, Edit, Element, End, Fitting, FittingKind, Form, OwnSize,
-    Piece, Place, Route, Row, Seat, Tube, TubeSize, file, param,
+    Ampoule, Apparatus, Bottom, Bridge, Bulb, BulbShape, Edit, Element, End, Fitting, FittingKind, Form, Gas, OwnSize,
+    Piece, Place, Route, Row, Run, Seat, Stop, Tube, TubeSize, file, param,
 };
 use vialwright::starter::{self, Wish};
 
@@ -58,6 +58,13 @@ kinds!(
     Mirror,
     MirrorPieces,
     Graft,
+    Run,
+    Gas,
+    DripsInto,
+    AddStop,
+    SetStop,
+    MoveStop,
+    RemoveStop,
 );
 
 /// Kinds that nothing can be wrong with: no name, number or text that could be refused.
@@ -316,6 +323,30 @@ fn form(dice: &Dice) -> Form {
     }
 }
 
+fn gas(dice: &Dice) -> Gas {
+    match dice.picks[4] % 4 {
+        0 => Gas::Evacuated,
+        1 => Gas::Open,
+        _ => Gas::Filled {
+            pressure_mbar: dice.number,
+        },
+    }
+}
+
+fn stop(dice: &Dice, names: &Names) -> Stop {
+    let sealed = match dice.picks[5] % 8 {
+        0 | 1 => vec![dice.of(1, &names.members).clone()],
+        2 => vec![dice.of(1, &names.members).clone(), names.pick(dice, &names.members)],
+        _ => Vec::new(),
+    };
+    Stop {
+        name: dice.text.clone(),
+        wait_s: length(dice),
+        seals: sealed,
+        ..Stop::at(dice.number, length(dice))
+    }
+}
+
 /// The form of the piece itself with other numbers, or any other form.
 fn reshaped(dice: &Dice, apparatus: &Apparatus, name: &str) -> Form {
     match apparatus.find(name).map(|piece| piece.form) {
@@ -449,6 +480,28 @@ fn make(dice: &Dice, apparatus: &Apparatus) -> Edit {
             note: dice.text.clone(),
         }]),
         Kind::Mirror => Edit::Mirror,
+        Kind::Run => Edit::Run(Run {
+            gas: gas(dice),
+            drips_into: dice.is(3, 2).then(any_name),
+            stops: vec![stop(dice, &names), Stop::at(dice.number, 0.0)],
+        }),
+        Kind::Gas => Edit::Gas(gas(dice)),
+        Kind::DripsInto => Edit::DripsInto((!dice.is(3, 3)).then(any_name)),
+        Kind::AddStop => Edit::AddStop {
+            index: dice.picks[2] % (apparatus.run.stops.len() + 2),
+            stop: stop(dice, &names),
+        },
+        Kind::SetStop => Edit::SetStop {
+            index: dice.picks[2] % (apparatus.run.stops.len() + 1),
+            stop: stop(dice, &names),
+        },
+        Kind::MoveStop => Edit::MoveStop {
+            from: dice.picks[2] % (apparatus.run.stops.len() + 1),
+            to: dice.picks[3] % apparatus.run.stops.len().max(1),
+        },
+        Kind::RemoveStop => Edit::RemoveStop {
+            index: dice.picks[2] % (apparatus.run.stops.len() + 1),
+        },
         Kind::MirrorPieces => Edit::MirrorPieces(vec![any_name(), names.pick(dice, &names.pieces)]),
         Kind::Graft => {
             let cutting = apparatus.cutting(&[any_name(), dice.of(2, &names.pieces).clone()]);
@@ -479,6 +532,13 @@ fn starts() -> Vec<Apparatus> {
         ..Wish::default()
     };
     list.push(starter::start(&wish).unwrap().apparatus);
+    for (i, apparatus) in list.iter_mut().enumerate() {
+        let sealed = Stop {
+            seals: apparatus.rows[0].member_names().take(i).collect(),
+            ..Stop::at(20.0, 5.0)
+        };
+        apparatus.run.stops = vec![Stop::default(), sealed, Stop::at(0.0, 0.0)];
+    }
     list.push(Apparatus::default());
     list
 }

@@ -42,7 +42,7 @@ enum Fate {
     /// It is gone.
     Gone,
     /// It holds something else now, or nothing that can be read.
-    Changed(Result<Apparatus, String>),
+    Changed(Box<Result<Apparatus, String>>),
 }
 
 /// What belongs to the document's file and to what is remembered.
@@ -308,7 +308,7 @@ impl Window {
         let path = std::path::absolute(&path).unwrap_or(path);
         let is_own = self.session.document.path() == Some(path.as_path());
         match self.fate_of_file() {
-            Fate::Changed(theirs) if is_own => self.desk.question = Some(Question::Replace(theirs)),
+            Fate::Changed(theirs) if is_own => self.desk.question = Some(Question::Replace(*theirs)),
             _ => self.write(ctx, path),
         }
     }
@@ -353,14 +353,14 @@ impl Window {
                 self.desk.seen = now;
                 Fate::Same
             }
-            theirs => Fate::Changed(theirs.map(|document| document.settled().clone())),
+            theirs => Fate::Changed(Box::new(theirs.map(|document| document.settled().clone()))),
         }
     }
 
     /// Looks whether something else has changed the file, and asks what to do.
     fn notice_foreign_change(&mut self) {
         match self.fate_of_file() {
-            Fate::Changed(theirs) => self.desk.question = Some(Question::Changed(theirs)),
+            Fate::Changed(theirs) => self.desk.question = Some(Question::Changed(*theirs)),
             Fate::Gone if self.session.document.saved().is_some() => {
                 self.session.document.note_file(None);
                 self.desk.known = None;

@@ -328,8 +328,8 @@ fn number(ui: &mut Ui, words: &str, value: &mut f64, limit: &'static Limit) -> b
     let (unit, digits, quantity) = match limit.unit {
         Unit::Mm => ("mm", 1, Quantity::Length),
         Unit::Deg => ("°", 1, Quantity::Angle),
-        Unit::Ml => ("mL", 2, Quantity::Volume),
         Unit::Count => ("", 0, Quantity::Number),
+        unit => (unit.symbol(), 2, unit.quantity()),
     };
     let stands = *value;
     line(ui, words, |ui, _| {

@@ -24,6 +24,8 @@ pub enum Holder {
     Departure(usize, String, usize),
     /// The charge.
     Charge,
+    /// The run.
+    Run,
 }
 
 impl fmt::Display for Holder {
@@ -34,6 +36,7 @@ impl fmt::Display for Holder {
             Self::Piece(_, name) | Self::Row(_, name) => write!(f, "\"{name}\""),
             Self::Departure(_, name, i) => write!(f, "\"{name}\", departure {}", i + 1),
             Self::Charge => f.write_str("charge"),
+            Self::Run => f.write_str("run"),
         }
     }
 }
@@ -118,10 +121,16 @@ pub enum Wrong {
         /// Members of the row.
         count: usize,
     },
+    /// A piece to be sealed off that has no place for it.
+    #[error("\"{0}\" has no seal-off place")]
+    NoSeal(String),
+    /// A piece sealed off a second time.
+    #[error("\"{0}\" is sealed off before")]
+    SealedTwice(String),
 }
 
 impl Fault {
-    fn new(holder: &Holder, key: impl Into<String>, wrong: Wrong) -> Self {
+    pub(super) fn new(holder: &Holder, key: impl Into<String>, wrong: Wrong) -> Self {
         Self {
             holder: holder.clone(),
             key: key.into(),
@@ -191,7 +200,7 @@ impl Apparatus {
         Ok(())
     }
 
-    /// Names, hosts and fills.
+    /// Names, hosts, fills and the run.
     fn check_references(&self) -> Result<(), Fault> {
         let mut used: HashSet<String> = HashSet::new();
         let mut index: HashMap<String, usize> = HashMap::new();
@@ -269,7 +278,7 @@ impl Apparatus {
                 return Err(Fault::new(&Holder::Charge, format!("fills.{i}.piece"), wrong));
             }
         }
-        Ok(())
+        self.check_run(|name| index.contains_key(name))
     }
 }
 
@@ -314,7 +323,7 @@ fn ring(hosts: &[Vec<usize>]) -> Option<Vec<usize>> {
     }
 }
 
-fn check_value(holder: &Holder, key: &str, value: f64, limit: &'static Limit) -> Result<(), Fault> {
+pub(super) fn check_value(holder: &Holder, key: &str, value: f64, limit: &'static Limit) -> Result<(), Fault> {
     if limit.allows(value) {
         Ok(())
     } else {
@@ -322,7 +331,7 @@ fn check_value(holder: &Holder, key: &str, value: f64, limit: &'static Limit) ->
     }
 }
 
-fn check_count(holder: &Holder, key: &str, count: usize, limit: &'static Limit) -> Result<(), Fault> {
+pub(super) fn check_count(holder: &Holder, key: &str, count: usize, limit: &'static Limit) -> Result<(), Fault> {
     if limit.allows_count(count) {
         Ok(())
     } else {
@@ -346,7 +355,7 @@ fn check_bore(holder: &Holder, key: &str, size: TubeSize) -> Result<(), Fault> {
     ))
 }
 
-fn check_text(holder: &Holder, key: &str, text: &str) -> Result<(), Fault> {
+pub(super) fn check_text(holder: &Holder, key: &str, text: &str) -> Result<(), Fault> {
     check_count(holder, key, text.chars().count(), &limits::TEXT)?;
     if text.chars().any(char::is_control) {
         return Err(Fault::new(holder, key, Wrong::Text(text.to_owned())));

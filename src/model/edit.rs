@@ -4,7 +4,9 @@
 use super::check::Fault;
 use super::cutting::Grafts;
 use super::limits::Limit;
-use super::{Apparatus, Departure, Element, End, Fill, Form, OwnSize, Piece, Place, Row, Seat, TubeSize};
+use super::{
+    Apparatus, Departure, Element, End, Fill, Form, Gas, OwnSize, Piece, Place, Row, Run, Seat, Stop, TubeSize,
+};
 use thiserror::Error;
 
 /// A change.
@@ -141,6 +143,38 @@ pub enum Edit {
     MirrorPieces(Vec<String>),
     /// Put in copies of pieces and rows, named and seated.
     Graft(Grafts),
+    /// Put another run in the place of the present one.
+    Run(Run),
+    /// Say what fills the space above the liquid.
+    Gas(Gas),
+    /// Let the charge drip into a piece, or, with none, lie where it is given.
+    DripsInto(Option<String>),
+    /// Put a stop into the run.
+    AddStop {
+        /// Position that it will have, from 0.
+        index: usize,
+        /// The stop.
+        stop: Stop,
+    },
+    /// Change a stop.
+    SetStop {
+        /// Its position, from 0.
+        index: usize,
+        /// What it will be.
+        stop: Stop,
+    },
+    /// Move a stop to another position.
+    MoveStop {
+        /// Its position, from 0.
+        from: usize,
+        /// Position that it will have.
+        to: usize,
+    },
+    /// Take a stop out of the run.
+    RemoveStop {
+        /// Its position, from 0.
+        index: usize,
+    },
 }
 
 /// Why a change was refused.
@@ -176,6 +210,14 @@ pub enum EditError {
         piece: String,
         /// Why not.
         why: &'static str,
+    },
+    /// The run has no such stop.
+    #[error("there is no stop {}; the run has {count}", index + 1)]
+    NoSuchStop {
+        /// The position, from 0.
+        index: usize,
+        /// Stops of the run.
+        count: usize,
     },
     /// The changed apparatus would not hold together.
     #[error(transparent)]
@@ -219,6 +261,16 @@ impl Edit {
                 names => format!("Mirror {} pieces", names.len()),
             },
             Self::Graft(grafts) => grafts.words(),
+            Self::Run(_) => "Change the run".to_owned(),
+            Self::Gas(Gas::Evacuated) => "Pour evacuated".to_owned(),
+            Self::Gas(Gas::Open) => "Pour open to the air".to_owned(),
+            Self::Gas(Gas::Filled { .. }) => "Pour filled with gas".to_owned(),
+            Self::DripsInto(Some(piece)) => format!("Let the charge drip into {piece}"),
+            Self::DripsInto(None) => "Let the charge lie where it is given".to_owned(),
+            Self::AddStop { index, stop } => format!("Add {}", stop_words(*index, stop)),
+            Self::SetStop { index, stop } => format!("Change {}", stop_words(*index, stop)),
+            Self::MoveStop { from, to } => format!("Move stop {} to {}", from + 1, to + 1),
+            Self::RemoveStop { index } => format!("Remove stop {}", index + 1),
         }
     }
 }
@@ -311,8 +363,22 @@ impl Apparatus {
             Edit::Mirror => self.mirror(),
             Edit::MirrorPieces(names) => self.mirror_pieces(names)?,
             Edit::Graft(grafts) => grafts.put_into(self),
+            Edit::Run(run) => self.run.clone_from(run),
+            Edit::Gas(gas) => self.run.gas = *gas,
+            Edit::DripsInto(piece) => self.run.drips_into.clone_from(piece),
+            Edit::AddStop { index, stop } => self.run.add_stop(*index, stop)?,
+            Edit::SetStop { index, stop } => self.run.stop_at(*index)?.clone_from(stop),
+            Edit::MoveStop { from, to } => self.run.move_stop(*from, *to)?,
+            Edit::RemoveStop { index } => self.run.remove_stop(*index)?,
         }
         Ok(())
+    }
+}
+
+fn stop_words(index: usize, stop: &Stop) -> String {
+    match stop.name.as_str() {
+        "" => format!("stop {}", index + 1),
+        name => format!("stop {} ({name})", index + 1),
     }
 }
 
@@ -427,6 +493,12 @@ mod tests {
                 Edit::Fill { piece: name.clone(), volume_ml: value },
                 Edit::Reshape { piece: name.clone(), form: Form::Ampoule(sample::ampoule()) },
                 Edit::MirrorPieces(vec![name.clone(), key.clone()]),
+                Edit::Gas(Gas::Filled { pressure_mbar: value }),
+                Edit::DripsInto(Some(name.clone())),
+                Edit::AddStop { index, stop: Stop { seals: vec![name.clone(), key.clone()], ..Stop::at(value, 0.0) } },
+                Edit::SetStop { index, stop: Stop { name: key.clone(), wait_s: value, ..Stop::default() } },
+                Edit::MoveStop { from: index, to: index / 2 },
+                Edit::RemoveStop { index },
             ];
             let cutting = apparatus.cutting(std::slice::from_ref(&name));
             let graft = cutting.and_then(|cutting| apparatus.graft(&cutting, Some(key.as_str())).ok());

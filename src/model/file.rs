@@ -16,7 +16,7 @@ use thiserror::Error;
 pub const FORMAT: &str = "vialwright-design";
 
 /// The newest version that is read, and the one that is written.
-pub const VERSION: u32 = 1;
+pub const VERSION: u32 = 2;
 
 /// Longest text that is read, bytes: far above any design within the limits.
 pub const MAX_BYTES: usize = 32 << 20;
@@ -83,9 +83,9 @@ pub fn read(text: &str) -> Result<Apparatus, FileError> {
     if head.format.as_ref().and_then(serde_json::Value::as_str) != Some(FORMAT) {
         return Err(FileError::NotADesign);
     }
-    match head.version.as_ref().and_then(serde_json::Value::as_u64) {
+    let version = match head.version.as_ref().and_then(serde_json::Value::as_u64) {
         Some(version) if version > u64::from(VERSION) => return Err(FileError::Newer { version }),
-        Some(version) if version > 0 => {}
+        Some(version) if version > 0 => version,
         _ => {
             let message = format!("should be a whole number from 1 to {VERSION}");
             return Err(FileError::Key {
@@ -93,12 +93,21 @@ pub fn read(text: &str) -> Result<Apparatus, FileError> {
                 message,
             });
         }
-    }
+    };
     let mut deserializer = serde_json::Deserializer::from_str(text);
     let wire: WireDesign = serde_path_to_error::deserialize(&mut deserializer).map_err(|error| FileError::Key {
         path: error.path().to_string(),
         message: error.inner().to_string(),
     })?;
+    if version < u64::from(wire.least_version()) {
+        return Err(FileError::Key {
+            path: "run".to_owned(),
+            message: format!(
+                "a run stands only in files of version {} and newer",
+                wire.least_version()
+            ),
+        });
+    }
     let apparatus = Apparatus::from(wire);
     match apparatus.check() {
         Ok(()) => Ok(apparatus),
@@ -133,6 +142,7 @@ fn path(apparatus: &Apparatus, fault: &Fault) -> String {
         Holder::Whole => key.to_owned(),
         Holder::OwnSize(i) => format!("own_stock[{i}].{key}"),
         Holder::Charge => format!("charge.{}", indexed(key)),
+        Holder::Run => format!("run.{}", run_path(key)),
         Holder::Piece(i, _) => {
             let inner = apparatus
                 .pieces
@@ -212,6 +222,21 @@ fn ampoule_path(key: &str) -> String {
     key.replace("bottom.length_mm", "bottom.conical.length_mm")
 }
 
+/// `stops.3.seals.0` as `stops[3].seals[0]`.
+fn run_path(key: &str) -> String {
+    let key = key.replace("gas.pressure_mbar", "gas.filled.pressure_mbar");
+    let mut path = String::new();
+    for part in key.split('.') {
+        if part.parse::<usize>().is_ok() {
+            path.push_str(&format!("[{part}]"));
+        } else {
+            let dot = if path.is_empty() { "" } else { "." };
+            path.push_str(&format!("{dot}{part}"));
+        }
+    }
+    path
+}
+
 /// `fills.3.piece` as `fills[3].piece`.
 fn indexed(key: &str) -> String {
     let mut parts = key.splitn(3, '.');
@@ -237,6 +262,7 @@ mod tests {
             };
         }
         apparatus.rows[0].pattern.bottom = super::super::Bottom::Conical { length_mm: 8.25 };
+        apparatus.run = sample::run();
         apparatus
     }
 
@@ -321,9 +347,9 @@ mod tests {
             assert_ne!(text, good);
             read(&text).unwrap_err().to_string()
         };
-        assert!(wrong("\"version\": 1", "\"version\": 2").contains("2 is newer than 1"));
-        assert!(wrong("\"version\": 1", "\"version\": 2, \"new\": 3").contains("2 is newer than 1"));
-        assert!(wrong("\"version\": 1", "\"version\": 0").starts_with("version: "));
+        assert!(wrong("\"version\": 2", "\"version\": 3").contains("3 is newer than 2"));
+        assert!(wrong("\"version\": 2", "\"version\": 3, \"new\": 3").contains("3 is newer than 2"));
+        assert!(wrong("\"version\": 2", "\"version\": 0").starts_with("version: "));
         assert!(wrong("\"title\"", "\"titel\"").contains("titel"));
         assert!(wrong(FORMAT, "other").contains("not a design"));
         assert!(wrong("200", "NaN").contains("not JSON"));
@@ -352,6 +378,48 @@ mod tests {
             read(&"[".repeat(100_000)),
             Err(FileError::Syntax(_) | FileError::NotADesign)
         ));
+    }
+
+    #[test]
+    fn a_run_is_kept_and_its_faults_are_found_by_path() {
+        let good = write(&rich());
+        assert!(
+            !write(&sample::apparatus()).contains("\"run\""),
+            "none stands where there is none"
+        );
+        let refused = |from: &str, to: &str| {
+            let text = good.replacen(from, to, 1);
+            assert_ne!(text, good);
+            read(&text).unwrap_err().to_string()
+        };
+        let text = refused("\"tilt_deg\": 42.5", "\"tilt_deg\": 400");
+        assert_eq!(
+            text,
+            "run.stops[1].tilt_deg: 400 is outside the limit of the tilt, -360 to 360 deg"
+        );
+        let text = refused("\"pressure_mbar\": 800", "\"pressure_mbar\": 0");
+        assert!(
+            text.starts_with("run.gas.filled.pressure_mbar: 0 is outside") && text.contains("0.001 to 5000 mbar"),
+            "{text}"
+        );
+        let text = refused("\"vial-3\"", "\"vial-9\"");
+        assert_eq!(text, "run.stops[1].seals[1]: there is no piece \"vial-9\"");
+        let text = refused("\"vial-3\"", "\"vial-1\"");
+        assert_eq!(text, "run.stops[1].seals[1]: \"vial-1\" is sealed off before");
+        let text = refused("\"vial-3\"", "\"pot\"");
+        assert_eq!(text, "run.stops[1].seals[1]: \"pot\" has no seal-off place");
+        let text = refused("\"drips_into\": \"header\"", "\"drips_into\": \"heater\"");
+        assert_eq!(text, "run.drips_into: there is no piece \"heater\"");
+        let text = refused("\"wait_s\": 30", "\"wait_min\": 30");
+        assert!(text.starts_with("run.stops[1]"), "{text}");
+    }
+
+    #[test]
+    fn the_first_version_is_read_and_has_no_run() {
+        let first = |apparatus: &Apparatus| write(apparatus).replacen("\"version\": 2", "\"version\": 1", 1);
+        assert_eq!(read(&first(&sample::apparatus())).unwrap(), sample::apparatus());
+        let error = read(&first(&rich())).unwrap_err().to_string();
+        assert_eq!(error, "run: a run stands only in files of version 2 and newer");
     }
 
     #[test]

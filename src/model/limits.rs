@@ -4,6 +4,7 @@
 //! They are bounds of what can be handled at all, not of good practice: what is doubtful at the bench is a
 //! finding and stays editable.
 
+use crate::units::Quantity;
 use std::fmt;
 
 /// Unit in which a number is stored and shown.
@@ -15,6 +16,12 @@ pub enum Unit {
     Deg,
     /// Millilitres.
     Ml,
+    /// Seconds.
+    S,
+    /// Degrees per second.
+    DegPerS,
+    /// Millibars, absolute.
+    Mbar,
     /// A whole number of things.
     Count,
 }
@@ -26,7 +33,22 @@ impl Unit {
             Self::Mm => "mm",
             Self::Deg => "deg",
             Self::Ml => "mL",
+            Self::S => "s",
+            Self::DegPerS => "deg/s",
+            Self::Mbar => "mbar",
             Self::Count => "",
+        }
+    }
+
+    /// What a text that stands for such a number may have as its unit. A rate has the unit of its angle.
+    pub fn quantity(self) -> Quantity {
+        match self {
+            Self::Mm => Quantity::Length,
+            Self::Deg | Self::DegPerS => Quantity::Angle,
+            Self::Ml => Quantity::Volume,
+            Self::S => Quantity::Time,
+            Self::Mbar => Quantity::Pressure,
+            Self::Count => Quantity::Number,
         }
     }
 }
@@ -133,6 +155,18 @@ limits! {
     OWN_SIZES: "own_sizes", "own tube sizes", Count, 0.0, 500.0, 1.0;
     /// Fills of a charge.
     FILLS: "fills", "fills", Count, 0.0, 5000.0, 1.0;
+    /// Tilt of a stop.
+    TILT: "tilt", "tilt", Deg, -360.0, 360.0, 1.0;
+    /// Roll of a stop.
+    ROLL: "roll", "roll", Deg, -360.0, 360.0, 1.0;
+    /// How fast the glass is turned.
+    RATE: "rate", "rate of turning", DegPerS, 0.01, 180.0, 0.5;
+    /// How long the glass rests at a stop.
+    WAIT: "wait", "wait", S, 0.0, 86400.0, 5.0;
+    /// Pressure of the gas in the glass.
+    PRESSURE: "pressure", "pressure", Mbar, 0.001, 5000.0, 10.0;
+    /// Stops of a run.
+    STOPS: "stops", "stops of a run", Count, 0.0, 200.0, 1.0;
     /// Characters of a name.
     NAME: "name", "characters of a name", Count, 1.0, 60.0, 1.0;
     /// Characters of a title, remark, liquid or designation.

@@ -21,6 +21,7 @@ impl Apparatus {
         self.rows
             .iter_mut()
             .for_each(|row| row.first.turn_deg = 0.0 - row.first.turn_deg);
+        self.run.mirror();
     }
 
     /// Mirrors pieces and rows with everything that sits on them. A bridge with one foot elsewhere stays as it is but

@@ -16,6 +16,7 @@ pub mod param;
 mod piece;
 pub mod place;
 pub mod reseat;
+mod run;
 #[cfg(test)]
 pub(crate) mod sample;
 mod structure;
@@ -24,6 +25,7 @@ mod wire;
 
 pub use edit::{Edit, EditError};
 pub use piece::*;
+pub use run::{Gas, Run, Stop};
 
 /// A whole design.
 #[derive(Clone, Debug, PartialEq, Default)]
@@ -38,6 +40,8 @@ pub struct Apparatus {
     pub rows: Vec<Row>,
     /// The liquid and where it lies.
     pub charge: Charge,
+    /// The stances in which it is poured.
+    pub run: Run,
 }
 
 /// A tube size added by the user.

@@ -26,6 +26,28 @@ pub(crate) fn ampoule() -> Ampoule {
     }
 }
 
+/// A run for [`apparatus`].
+pub(crate) fn run() -> Run {
+    Run {
+        gas: Gas::Filled { pressure_mbar: 800.0 },
+        drips_into: Some("header".to_owned()),
+        stops: vec![
+            Stop {
+                name: "upright".to_owned(),
+                ..Stop::default()
+            },
+            Stop {
+                name: "filling".to_owned(),
+                rate_deg_per_s: 0.5,
+                wait_s: 30.0,
+                seals: vec!["vial-1".to_owned(), "vial-3".to_owned()],
+                ..Stop::at(42.5, -10.0)
+            },
+            Stop::at(0.0, 0.0),
+        ],
+    }
+}
+
 pub(crate) fn apparatus() -> Apparatus {
     let piece = |name: &str, seat, form| Piece {
         name: name.to_owned(),
@@ -133,5 +155,6 @@ pub(crate) fn apparatus() -> Apparatus {
                 volume_ml: 6.8,
             }],
         },
+        run: Run::default(),
     }
 }

@@ -60,6 +60,7 @@ impl Apparatus {
         gone.extend(whole.iter().flat_map(Row::member_names));
         self.rows = part;
         self.charge.fills.retain(|fill| !gone.contains(&fill.piece));
+        self.run.forget(|name| gone.contains(name));
         self.pieces.retain(|piece| !gone.contains(&piece.name));
         self.close_up(&gone);
         Ok(())
@@ -150,6 +151,7 @@ impl Apparatus {
             .for_each(|place| follow(&mut place.host));
         self.rows.iter_mut().for_each(|row| follow(&mut row.first.host));
         self.charge.fills.iter_mut().for_each(|fill| follow(&mut fill.piece));
+        self.run.follow(renamed);
     }
 }
 

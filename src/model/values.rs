@@ -67,9 +67,18 @@ impl Apparatus {
             }
             Some(_) => {}
         }
+        next.forget_members_beyond(self.row(piece));
         next.check()?;
         *self = next;
         Ok(())
+    }
+
+    /// The run no longer speaks of members that a row had before and does not have now.
+    fn forget_members_beyond(&mut self, before: Option<&Row>) {
+        let Some(before) = before else { return };
+        let count = self.row(&before.name).map_or(0, |row| row.count);
+        let is_gone = |name: &str| before.member_of_name(name).is_some_and(|member| member > count);
+        self.run.forget(is_gone);
     }
 
     fn target(&mut self, name: &str) -> Result<Target<'_>, EditError> {

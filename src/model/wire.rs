@@ -3,7 +3,7 @@
 
 use super::{
     Ampoule, Apparatus, Bottom, Bridge, Bulb, BulbShape, Charge, Departure, Element, End, Fill, Fitting, FittingKind,
-    Form, OwnSize, Piece, Place, Route, Row, Seat, Tube, TubeSize,
+    Form, Gas, OwnSize, Piece, Place, Route, Row, Run, Seat, Stop, Tube, TubeSize,
 };
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize, Serializer};
@@ -43,6 +43,9 @@ pub(super) struct WireDesign {
     rows: Vec<WireRow>,
     /// The liquid.
     charge: WireCharge,
+    /// The stances in which it is poured; since version 2.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    run: Option<WireRun>,
 }
 
 /// A tube size added by the user.
@@ -403,6 +406,52 @@ struct WireFill {
     volume_ml: Num,
 }
 
+/// The stances in which the charge is poured.
+#[derive(Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct WireRun {
+    /// What fills the space above the liquid.
+    gas: WireGas,
+    /// Piece into which the whole charge drips at the first stop, instead of lying in the pieces it is given to.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    drips_into: Option<String>,
+    /// Stops in their order; the charge is given at the first.
+    stops: Vec<WireStop>,
+}
+
+/// What fills the space above the liquid.
+#[derive(Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields, rename_all = "snake_case")]
+enum WireGas {
+    /// Nothing that could hinder.
+    Evacuated,
+    /// Air, with every port open to it.
+    Open,
+    /// Gas, with the ports closed.
+    Filled {
+        /// Its pressure at the first stop, absolute.
+        pressure_mbar: Num,
+    },
+}
+
+/// A stance at which the glass rests.
+#[derive(Serialize, Deserialize, JsonSchema)]
+#[serde(deny_unknown_fields)]
+struct WireStop {
+    /// What the user calls it.
+    name: String,
+    /// Tilt.
+    tilt_deg: Num,
+    /// Roll.
+    roll_deg: Num,
+    /// How fast the glass is turned there from the stop before.
+    rate_deg_per_s: Num,
+    /// How long the glass rests there.
+    wait_s: Num,
+    /// Ampoules sealed off there after the wait.
+    seals: Vec<String>,
+}
+
 fn into_each<A, B: From<A>>(list: Vec<A>) -> Vec<B> {
     list.into_iter().map(B::from).collect()
 }
@@ -451,6 +500,8 @@ both_ways!(Row, WireRow { pitch_mm; first, pattern; name, count; departures });
 both_ways!(Departure, WireDeparture { ; ampoule; member; });
 both_ways!(Charge, WireCharge { ; ; liquid; fills });
 both_ways!(Fill, WireFill { volume_ml; ; piece; });
+both_ways!(Run, WireRun { ; gas; drips_into; stops });
+both_ways!(Stop, WireStop { tilt_deg, roll_deg, rate_deg_per_s, wait_s; ; name, seals; });
 
 impl From<&OwnSize> for WireOwn {
     fn from(from: &OwnSize) -> Self {
@@ -723,7 +774,36 @@ impl From<WireFittingKind> for FittingKind {
     }
 }
 
+impl From<&Gas> for WireGas {
+    fn from(from: &Gas) -> Self {
+        match *from {
+            Gas::Evacuated => Self::Evacuated,
+            Gas::Open => Self::Open,
+            Gas::Filled { pressure_mbar } => Self::Filled {
+                pressure_mbar: Num(pressure_mbar),
+            },
+        }
+    }
+}
+
+impl From<WireGas> for Gas {
+    fn from(from: WireGas) -> Self {
+        match from {
+            WireGas::Evacuated => Self::Evacuated,
+            WireGas::Open => Self::Open,
+            WireGas::Filled { pressure_mbar } => Self::Filled {
+                pressure_mbar: pressure_mbar.0,
+            },
+        }
+    }
+}
+
 impl WireDesign {
+    /// The first version that knows everything that stands in the design.
+    pub(super) fn least_version(&self) -> u32 {
+        if self.run.is_some() { 2 } else { 1 }
+    }
+
     pub(super) fn new(format: &str, version: u32, from: &Apparatus) -> Self {
         Self {
             format: format.to_owned(),
@@ -733,6 +813,7 @@ impl WireDesign {
             pieces: from_each(&from.pieces),
             rows: from_each(&from.rows),
             charge: (&from.charge).into(),
+            run: (from.run != Run::default()).then(|| (&from.run).into()),
         }
     }
 }
@@ -745,6 +826,7 @@ impl From<WireDesign> for Apparatus {
             pieces: into_each(from.pieces),
             rows: into_each(from.rows),
             charge: from.charge.into(),
+            run: from.run.map(Run::from).unwrap_or_default(),
         }
     }
 }

@@ -207,6 +207,7 @@ pub(super) fn draw(wish: &Wish, choice: &Choice, plan: &Plan) -> Apparatus {
             liquid: wish.liquid.trim().to_owned(),
             fills: Vec::new(),
         },
+        ..Apparatus::default()
     }
 }
 

@@ -2,7 +2,7 @@
 
 use super::{Cell, Deed, IN_LIST, Shown, refuse};
 use crate::model::limits::{Limit, Unit};
-use crate::units::{self, LengthUnit, Quantity};
+use crate::units::{self, LengthUnit};
 use egui::accesskit::{Action, ActionData, Node, Role};
 use egui::{Id, Ui};
 
@@ -121,9 +121,8 @@ impl Number<'_> {
 pub(crate) fn read(text: &str, unit: Unit, length_unit: LengthUnit) -> Result<f64, String> {
     let value = match unit {
         Unit::Mm => length_unit.parse(text),
-        Unit::Deg => units::parse(text, Quantity::Angle),
-        Unit::Ml => units::parse(text, Quantity::Volume),
-        Unit::Count => units::parse(text, Quantity::Number),
+        Unit::DegPerS => units::parse(text.trim_end().trim_end_matches("/s"), unit.quantity()),
+        unit => units::parse(text, unit.quantity()),
     };
     value.map_err(|error| sentence(&error.to_string()) + ".")
 }
@@ -132,7 +131,8 @@ fn symbol(unit: Unit, length_unit: LengthUnit) -> &'static str {
     match unit {
         Unit::Mm => length_unit.symbol(),
         Unit::Deg => "°",
-        Unit::Ml | Unit::Count => unit.symbol(),
+        Unit::DegPerS => "°/s",
+        Unit::Ml | Unit::S | Unit::Mbar | Unit::Count => unit.symbol(),
     }
 }
 
@@ -142,7 +142,9 @@ fn digits(unit: Unit, length_unit: LengthUnit, value: f64) -> usize {
         Unit::Count => 0,
         Unit::Ml => 2,
         Unit::Mm => length_unit.digits_of(value),
-        Unit::Deg => LengthUnit::Millimetre.digits_of(value),
+        Unit::Deg | Unit::DegPerS | Unit::S => LengthUnit::Millimetre.digits_of(value),
+        Unit::Mbar if value >= 10.0 => 0,
+        Unit::Mbar => 3,
     }
 }
 
@@ -151,7 +153,8 @@ pub(crate) fn value_text(value: f64, unit: Unit, length_unit: LengthUnit) -> Str
     match unit {
         Unit::Mm => length_unit.entered_text(value),
         Unit::Deg => format!("{}°", LengthUnit::Millimetre.entered_number(value)),
-        Unit::Ml | Unit::Count => {
+        Unit::DegPerS => format!("{}°/s", LengthUnit::Millimetre.entered_number(value)),
+        Unit::Ml | Unit::S | Unit::Mbar | Unit::Count => {
             let number = units::fixed(value, digits(unit, length_unit, value)).replace('-', "−");
             format!("{number} {}", unit.symbol()).trim_end().to_owned()
         }
@@ -169,6 +172,7 @@ pub(crate) fn limit_text(limit: &Limit, length_unit: LengthUnit) -> String {
     };
     match limit.unit {
         Unit::Deg => format!("{}° to {}°", bound(limit.min), bound(limit.max)),
+        Unit::DegPerS => format!("{} to {}°/s", bound(limit.min), bound(limit.max)),
         Unit::Count => format!("{} to {}", bound(limit.min), bound(limit.max)),
         unit => format!(
             "{} to {} {}",
