@@ -303,6 +303,8 @@ impl Window {
                 let inches = self.session.length_unit == LengthUnit::Millimetre;
                 self.desk.remember(move |settings| settings.inches = inches);
                 self.session.length_unit = LengthUnit::of(inches);
+                // Its findings tell lengths.
+                (self.scene, self.basis) = (None, None);
             }
             Command::Light => ctx.set_theme(ThemePreference::Light),
             Command::Dark => ctx.set_theme(ThemePreference::Dark),
@@ -477,7 +479,10 @@ impl Window {
         }
         if self.scene.as_ref().is_none_or(|(of, _)| *of != revision) {
             let began = Instant::now();
-            self.scene = Some((revision, Scene::of(self.session.document.now())));
+            self.scene = Some((
+                revision,
+                Scene::of(self.session.document.now(), self.session.length_unit),
+            ));
             self.meter.note(ctx, Part::Scene, began);
         }
         if let Some((_, scene)) = &self.scene {

@@ -10,7 +10,7 @@ use crate::geom::{Interior, Pool, Question, Stance};
 use crate::model::place::Placed;
 use crate::model::{Apparatus, Form};
 use crate::out::drawing::Drawing;
-use crate::units::MM3_PER_ML;
+use crate::units::{LengthUnit, MM3_PER_ML};
 use nalgebra::Vector2;
 use std::cell::OnceCell;
 use std::sync::Arc;
@@ -35,8 +35,9 @@ pub(crate) struct Scene {
 }
 
 impl Scene {
-    /// Builds the glass, its drawing and its interior. A fault leaves what could be made.
-    pub(crate) fn of(apparatus: &Apparatus) -> Self {
+    /// Builds the glass, its drawing and its interior. A fault leaves what could be made. Findings tell lengths in
+    /// `unit`.
+    pub(crate) fn of(apparatus: &Apparatus, unit: LengthUnit) -> Self {
         let built = match build(apparatus) {
             Ok(built) => built,
             Err(error) => {
@@ -60,7 +61,10 @@ impl Scene {
             bounds: drawing.bounds(),
             hull: OnceCell::new(),
             drawing,
-            findings: findings::geometric(apparatus, &built),
+            findings: findings::geometric(apparatus, &built)
+                .into_iter()
+                .map(|finding| finding.told_in(unit))
+                .collect(),
             vessels: plans(&built),
             given: given.collect(),
             placed: built.placed,

@@ -281,7 +281,7 @@ mod tests {
             "16.0 mm, wall 1.2 mm"
         );
         let inch = LengthUnit::Inch;
-        assert_eq!(Measure::Size(TubeSize::new(6.35, 1.0)).text(inch), "⌀0.25 × 0.039");
+        assert_eq!(Measure::Size(TubeSize::new(6.35, 1.0)).text(inch), "⌀0.250 × 0.039");
         assert_eq!(Measure::Length(254.0).text(inch), "10");
         assert_eq!(Measure::Angle(-7.5).text(inch), "−7.5°");
         assert_eq!(Measure::Radius(25.4).words(inch), "1.000 in");
