@@ -6,6 +6,8 @@ pub mod units;
 
 pub mod data;
 
+pub mod physics;
+
 pub mod model;
 
 pub mod geom;

@@ -4,6 +4,7 @@
 //! degrees, millilitres, seconds, millibars. Lengths can be shown and typed in inches as well: see [`LengthUnit`].
 
 mod lengths;
+pub mod si;
 
 pub use lengths::LengthUnit;
 
