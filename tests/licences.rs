@@ -26,7 +26,10 @@ fn licences_of_all_libraries_are_listed() {
         let (package, licence) = line.split_once('\t').expect("a package and its licence");
         let name = package.split(' ').next().expect("a package has a name");
         let licence = licence.trim_end_matches("(*)").trim();
-        let in_a_file = IN_A_FILE.iter().find(|(known, _)| *known == name).map(|(_, licence)| *licence);
+        let in_a_file = IN_A_FILE
+            .iter()
+            .find(|(known, _)| *known == name)
+            .map(|(_, licence)| *licence);
         let licence = in_a_file.filter(|_| licence.is_empty()).unwrap_or(licence);
         assert!(!licence.is_empty(), "{name} states no licence");
         if name != own {

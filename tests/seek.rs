@@ -70,8 +70,16 @@ fn hindrances_are_those_of_the_worked_examples() {
     let mercury = liquid("mercury").expect("mercury is listed");
     let hindrance = Hindrance::of(mercury, celsius(25.0), degrees(140.0), Gas::Open, true).expect("its data are known");
     // 2.4: mercury, 25 C, 140 degrees: limiting radius 2.96950 mm. 2.5: r = 1 mm, 140 degrees: 5.60430 mm of head.
-    assert!((hindrance.plug_mm / 2.96950 - 1.0).abs() < 2e-4, "{}", hindrance.plug_mm);
-    assert!((hindrance.entry_mm2 / 5.60430 - 1.0).abs() < 2e-4, "{}", hindrance.entry_mm2);
+    assert!(
+        (hindrance.plug_mm / 2.96950 - 1.0).abs() < 2e-4,
+        "{}",
+        hindrance.plug_mm
+    );
+    assert!(
+        (hindrance.entry_mm2 / 5.60430 - 1.0).abs() < 2e-4,
+        "{}",
+        hindrance.entry_mm2
+    );
     let water = liquid("water").expect("water is listed");
     let wetting = Hindrance::of(water, celsius(25.0), degrees(0.0), Gas::Open, true).expect("its data are known");
     // 2.3: water, 25 C: 2.48950 mm; what wets the glass needs no head.
@@ -91,17 +99,27 @@ fn under_gas_a_narrow_neck_takes_nothing_and_says_so() {
         entry_mm2: 0.0,
     };
     let stops = [0.0, 0.2];
-    let free = Outcome::of(&manifold, &plan(&[(0, 9_000.0)], &stops, Hindrance::default()), || true).expect("not stopped");
-    assert!(free.stops[1].held[1] > 4_000.0, "evacuated it fills: {:?}", free.stops[1].held);
+    let free =
+        Outcome::of(&manifold, &plan(&[(0, 9_000.0)], &stops, Hindrance::default()), || true).expect("not stopped");
+    assert!(
+        free.stops[1].held[1] > 4_000.0,
+        "evacuated it fills: {:?}",
+        free.stops[1].held
+    );
     let gas = Outcome::of(&manifold, &plan(&[(0, 9_000.0)], &stops, hindrance), || true).expect("not stopped");
     let rest = &gas.stops[1];
     assert!(rest.held[1] < 1.0, "{:?}", rest.held);
-    let [locked] = &rest.locked[..] else { panic!("{:?}", rest.locked) };
+    let [locked] = &rest.locked[..] else {
+        panic!("{:?}", rest.locked)
+    };
     assert_eq!(locked.neck.vessel, 1);
     // Boyle: p V = (p + rho g h)(V - dV).
     let head_pa = 1000.0 * 9.80665 * locked.head_mm * 1e-3;
     let pressed = locked.neck.volume * (1.0 - 101_325.0 / (101_325.0 + head_pa));
-    assert!(locked.head_mm > 5.0 && (locked.pressed_in - pressed).abs() < 1e-9 * pressed, "{locked:?}");
+    assert!(
+        locked.head_mm > 5.0 && (locked.pressed_in - pressed).abs() < 1e-9 * pressed,
+        "{locked:?}"
+    );
     let all: f64 = rest.held.iter().sum();
     assert!((all + rest.settled.lost.iter().map(|l| l.1).sum::<f64>() - 9_000.0).abs() < 1e-6);
 }
@@ -138,7 +156,11 @@ fn a_vessel_that_is_sealed_off_keeps_what_it_holds() {
     let before = outcome.stops[2].held[vial];
     assert!(before > 1_900.0);
     assert_eq!(outcome.stops[3].sealed, [(vial, before)]);
-    assert!(outcome.stops[3].held[vial].abs() < 1e-6, "{}", outcome.stops[3].held[vial]);
+    assert!(
+        outcome.stops[3].held[vial].abs() < 1e-6,
+        "{}",
+        outcome.stops[3].held[vial]
+    );
     let others: f64 = outcome.stops[3].held.iter().sum::<f64>() + before;
     let lost: f64 = outcome.stops[3].settled.lost.iter().map(|l| l.1).sum();
     assert!((others + lost - 6_100.0).abs() < 1e-6, "{others} {lost}");
@@ -147,13 +169,21 @@ fn a_vessel_that_is_sealed_off_keeps_what_it_holds() {
 
 #[test]
 fn the_examples_carry_a_run_that_meets_their_targets() {
-    for name in ["teaching-three", "rubidium-six", "benzene-d6-five", "gallium-indium-eight"] {
+    for name in [
+        "teaching-three",
+        "rubidium-six",
+        "benzene-d6-five",
+        "gallium-indium-eight",
+    ] {
         let apparatus = example(name);
         let interior = interior(&apparatus);
         let targets = targets(&apparatus, &interior);
         let outcome = Outcome::of(&interior, &Plan::of(&apparatus, &interior), || true).expect("not stopped");
         let shares = Shares::of(&outcome, &targets);
-        assert!(shares.worst(&targets) < 0.02 && shares.lost == 0.0, "{name}: {shares:?}");
+        assert!(
+            shares.worst(&targets) < 0.02 && shares.lost == 0.0,
+            "{name}: {shares:?}"
+        );
     }
 }
 
@@ -181,10 +211,16 @@ fn an_even_run_is_found_and_pours_as_told() {
     let (first, pouring) = (plan.halts[0].stance, found.stops[0]);
     let filled = interior.at(first).give(&plan.given);
     let there = pour(&interior, filled, first, pouring).last();
-    let back = pour(&interior, there, pouring, ask.finish).last().at(&interior.at(ask.finish));
+    let back = pour(&interior, there, pouring, ask.finish)
+        .last()
+        .at(&interior.at(ask.finish));
     let held = vialwright::run::held(&interior, &back);
     for (target, told) in ask.targets.iter().zip(&found.shares.held) {
-        assert!((held[target.piece] - told).abs() < 1e-6 * told, "{} {told}", held[target.piece]);
+        assert!(
+            (held[target.piece] - told).abs() < 1e-6 * told,
+            "{} {told}",
+            held[target.piece]
+        );
     }
     // With more than the targets there is no such run, and it says by how much.
     apparatus.charge.fills[0].volume_ml = 7.0;
@@ -196,7 +232,11 @@ fn an_even_run_is_found_and_pours_as_told() {
         Obstacle::ChargeOver(over) => Some(*over),
         _ => None,
     });
-    assert!(over.is_some_and(|over| (850.0..1_000.0).contains(&over)), "{:?}", found.obstacles);
+    assert!(
+        over.is_some_and(|over| (850.0..1_000.0).contains(&over)),
+        "{:?}",
+        found.obstacles
+    );
 }
 
 #[test]
@@ -239,13 +279,24 @@ fn without_tolerances_all_glasses_are_alike_and_a_seed_gives_the_same_again() {
     };
     let usual = spread::Tolerances::default();
     let first = spread(&apparatus, ask(7, usual), &Unwatched).expect("not stopped");
-    assert_eq!(first, spread(&apparatus, ask(7, usual), &Unwatched).expect("not stopped"));
-    assert_ne!(first, spread(&apparatus, ask(8, usual), &Unwatched).expect("not stopped"));
+    assert_eq!(
+        first,
+        spread(&apparatus, ask(7, usual), &Unwatched).expect("not stopped")
+    );
+    assert_ne!(
+        first,
+        spread(&apparatus, ask(8, usual), &Unwatched).expect("not stopped")
+    );
     assert!(first.vessels.iter().all(|vessel| vessel.deviation > 1.0));
     // Stock keeps its own tolerance, so that only the fills' spread shrinks.
     let still = spread(&apparatus, ask(7, none), &Unwatched).expect("not stopped");
     for (before, after) in first.vessels.iter().zip(&still.vessels) {
-        assert!(after.deviation < 0.5 * before.deviation, "{} {}", after.deviation, before.deviation);
+        assert!(
+            after.deviation < 0.5 * before.deviation,
+            "{} {}",
+            after.deviation,
+            before.deviation
+        );
     }
 }
 
@@ -258,7 +309,9 @@ fn sizes_hold_the_target_with_the_headspace() {
         most: 3,
         ..size::Question::default()
     };
-    let answers = size(&apparatus, &ask, &Unwatched).expect("not stopped").expect("something fits");
+    let answers = size(&apparatus, &ask, &Unwatched)
+        .expect("not stopped")
+        .expect("something fits");
     assert!(!answers.is_empty() && answers.len() <= 3);
     for answer in &answers {
         let ampoule = &answer.apparatus.rows[0].pattern;
@@ -267,7 +320,10 @@ fn sizes_hold_the_target_with_the_headspace() {
         let area = std::f64::consts::PI * r * r;
         let held_ml = area * (ampoule.body_mm - ampoule.body.wall_mm) / 1000.0;
         let wanted = 2.5 / 0.7;
-        assert!(held_ml >= wanted - 1e-9 && held_ml <= wanted + area * 0.1 / 1000.0, "{held_ml} {wanted}");
+        assert!(
+            held_ml >= wanted - 1e-9 && held_ml <= wanted + area * 0.1 / 1000.0,
+            "{held_ml} {wanted}"
+        );
         assert!(answer.room_mm >= ask.clearance_mm - 1e-9, "{}", answer.room_mm);
         assert_eq!(ampoule.target_ml, 2.5);
     }
@@ -275,11 +331,16 @@ fn sizes_hold_the_target_with_the_headspace() {
         vessels: vec!["flask".to_owned()],
         ..size::Question::default()
     };
-    let refusal = size(&apparatus, &unknown, &Unwatched).expect("not stopped").unwrap_err();
+    let refusal = size(&apparatus, &unknown, &Unwatched)
+        .expect("not stopped")
+        .unwrap_err();
     assert_eq!(refusal, Refusal::NoVessel("\"flask\"".to_owned()));
     let short = size::Question {
         longest_mm: 20.0,
         ..size::Question::default()
     };
-    assert!(matches!(size(&apparatus, &short, &Unwatched), Some(Err(Refusal::NothingFits(_)))));
+    assert!(matches!(
+        size(&apparatus, &short, &Unwatched),
+        Some(Err(Refusal::NothingFits(_)))
+    ));
 }

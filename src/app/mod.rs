@@ -19,6 +19,7 @@ mod editor;
 mod examples;
 mod field;
 mod fill_bar;
+mod finder;
 mod findings_list;
 mod ghost;
 mod glass;
@@ -54,6 +55,7 @@ mod removal;
 mod restore;
 mod ring;
 mod scene;
+mod seeker;
 mod session;
 mod settings;
 mod shelf;
@@ -298,6 +300,7 @@ impl Window {
             }
             Command::Column => self.turn_column(ctx),
             Command::Plots => shelf::toggle(ctx, Page::Plots),
+            Command::Find => shelf::toggle(ctx, Page::Find),
             Command::Findings => shelf::toggle(ctx, Page::Findings),
             Command::Inches => {
                 let inches = self.session.length_unit == LengthUnit::Millimetre;

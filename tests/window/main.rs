@@ -7,6 +7,7 @@ mod begin;
 mod desk;
 mod dimensions;
 mod editing;
+mod find;
 mod harness;
 mod jobs;
 mod particulars;
