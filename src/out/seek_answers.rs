@@ -86,7 +86,7 @@ impl EvenAnswer {
             obstacles: found
                 .obstacles
                 .iter()
-                .map(|obstacle| obstacle_text(obstacle, &name, |port| name(ports[port].piece)))
+                .map(|obstacle| obstacle_text(obstacle, name, |port| name(ports[port].piece)))
                 .collect(),
             runs: found.runs,
         }
