@@ -6,6 +6,8 @@ pub mod units;
 
 pub mod data;
 
+pub mod physics;
+
 pub mod model;
 
 pub mod geom;
@@ -17,6 +19,8 @@ pub mod run;
 pub mod findings;
 
 pub mod starter;
+
+pub mod seek;
 
 pub mod out;
 

@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# All tests: the Rust tests, then the check of the geometry engine against an independent solid library.
+# All tests: the Rust tests, then the checks of engine, liquids and formulas against independent libraries.
 #
 #   bash tests/all.sh
 #
@@ -11,7 +11,7 @@ cd "$(dirname "$0")/.."
 echo "== Rust tests"
 cargo test --locked
 
-echo "== Independent check of the geometry engine"
+echo "== Independent checks of the geometry engine, the liquids and the formulas"
 cargo build --locked --release --no-default-features
 program="$(cargo metadata --locked --format-version 1 --no-deps |
     python3 -c 'import json, sys; print(json.load(sys.stdin)["target_directory"])')/release/vialwright"
@@ -28,4 +28,5 @@ fi
 
 export PYTHONDONTWRITEBYTECODE=1
 "$venv/bin/python" tests/check/self_test.py
+"$venv/bin/python" tests/check/check_physics.py
 "$venv/bin/python" tests/check/check_interior.py --program "$program" --examples examples

@@ -55,7 +55,8 @@ fn the_charge_covers_the_targets() {
             .sum();
         let charge: f64 = apparatus.charge.fills.iter().map(|fill| fill.volume_ml).sum();
         assert!(
-            charge >= 1.05 * targets && charge <= 1.3 * targets,
+            // What is more than the heel ends in the vessels.
+            charge >= 1.005 * targets && charge <= 1.03 * targets,
             "{name}: {charge} mL for {targets} mL"
         );
         assert!(

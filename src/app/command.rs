@@ -40,6 +40,26 @@ pub enum Command {
     ZoomIn,
     /// Look from farther away.
     ZoomOut,
+    /// Show the glass as large as it is.
+    TrueSize,
+    /// Measure this screen for the true size.
+    Calibrate,
+    /// Move the paper so that more is seen at the left.
+    LookLeft,
+    /// At the right.
+    LookRight,
+    /// Above.
+    LookUp,
+    /// Below.
+    LookDown,
+    /// Show or hide the dimensions.
+    Dimensions,
+    /// Show or hide the grid.
+    Grid,
+    /// Show or hide the rulers.
+    Rulers,
+    /// Show or hide the times of frames.
+    FrameTimes,
     /// Hold the glass as drawn: no tilt, no roll.
     Upright,
     /// One degree anticlockwise.
@@ -62,6 +82,8 @@ pub enum Command {
     Plots,
     /// Show or hide the list of findings below the bench.
     Findings,
+    /// Show or hide the page on which runs and sizes are found.
+    Find,
     /// Show lengths in inches, or in millimetres again.
     Inches,
     /// Light colours.
@@ -150,6 +172,16 @@ impl Command {
         Self::Fit,
         Self::ZoomIn,
         Self::ZoomOut,
+        Self::TrueSize,
+        Self::Calibrate,
+        Self::LookLeft,
+        Self::LookRight,
+        Self::LookUp,
+        Self::LookDown,
+        Self::Dimensions,
+        Self::Grid,
+        Self::Rulers,
+        Self::FrameTimes,
         Self::Upright,
         Self::TiltAnticlockwise,
         Self::TiltClockwise,
@@ -161,6 +193,7 @@ impl Command {
         Self::Column,
         Self::Plots,
         Self::Findings,
+        Self::Find,
         Self::Inches,
         Self::Light,
         Self::Dark,
@@ -196,6 +229,16 @@ impl Command {
             Self::Fit => "Fit".into(),
             Self::ZoomIn => "Closer".into(),
             Self::ZoomOut => "Farther".into(),
+            Self::TrueSize => "True size".into(),
+            Self::Calibrate => "Measure the screen for true size…".into(),
+            Self::LookLeft => "Look left".into(),
+            Self::LookRight => "Look right".into(),
+            Self::LookUp => "Look up".into(),
+            Self::LookDown => "Look down".into(),
+            Self::Dimensions => "Dimensions".into(),
+            Self::Grid => "Grid".into(),
+            Self::Rulers => "Rulers".into(),
+            Self::FrameTimes => "Frame times".into(),
             Self::Upright => "As drawn".into(),
             Self::TiltAnticlockwise => "Tilt 1° anticlockwise".into(),
             Self::TiltClockwise => "Tilt 1° clockwise".into(),
@@ -207,6 +250,7 @@ impl Command {
             Self::Column => "Numbers".into(),
             Self::Plots => "Plots".into(),
             Self::Findings => "Findings".into(),
+            Self::Find => "Find runs and sizes".into(),
             Self::Inches => "Show lengths in inches".into(),
             Self::Light => "Light".into(),
             Self::Dark => "Dark".into(),
@@ -226,6 +270,7 @@ impl Command {
     /// Its key, if it has one.
     pub fn shortcut(self) -> Option<KeyboardShortcut> {
         let plain = |key| KeyboardShortcut::new(Modifiers::NONE, key);
+        let shift = |key| KeyboardShortcut::new(Modifiers::SHIFT, key);
         let command = |key| KeyboardShortcut::new(Modifiers::COMMAND, key);
         let command_shift = |key| KeyboardShortcut::new(Modifiers::COMMAND | Modifiers::SHIFT, key);
         let alt = |key| KeyboardShortcut::new(Modifiers::ALT, key);
@@ -244,6 +289,15 @@ impl Command {
             Self::Fit => plain(Key::F),
             Self::ZoomIn => plain(Key::Plus),
             Self::ZoomOut => plain(Key::Minus),
+            Self::TrueSize => plain(Key::Num1),
+            Self::LookLeft => shift(Key::PageUp),
+            Self::LookRight => shift(Key::PageDown),
+            Self::LookUp => plain(Key::PageUp),
+            Self::LookDown => plain(Key::PageDown),
+            Self::Dimensions => plain(Key::D),
+            Self::Grid => plain(Key::L),
+            Self::Rulers => shift(Key::L),
+            Self::FrameTimes => plain(Key::F12),
             Self::Upright => plain(Key::Home),
             Self::TiltAnticlockwise => alt(Key::ArrowLeft),
             Self::TiltClockwise => alt(Key::ArrowRight),
@@ -255,16 +309,18 @@ impl Command {
             Self::Column => command(Key::B),
             Self::Plots => plain(Key::P),
             Self::Findings => plain(Key::G),
+            Self::Find => command_shift(Key::F),
             Self::Light => command_shift(Key::L),
             Self::Dark => command_shift(Key::D),
             Self::Larger => command(Key::Plus),
             Self::Smaller => command(Key::Minus),
             Self::UsualSize => command(Key::Num0),
             Self::NextRegion => plain(Key::F6),
-            Self::PreviousRegion => KeyboardShortcut::new(Modifiers::SHIFT, Key::F6),
+            Self::PreviousRegion => shift(Key::F6),
             Self::AllActions => command(Key::K),
             Self::UnsavedWork
             | Self::ForgetRecent
+            | Self::Calibrate
             | Self::Inches
             | Self::FollowSystem
             | Self::LessMotion
@@ -304,7 +360,7 @@ impl Command {
 
     /// Whether its key means something else while a field is typed into or another control has the focus.
     pub fn yields_to_fields(self) -> bool {
-        let is_function = |key| matches!(key, Key::F1 | Key::F6);
+        let is_function = |key| matches!(key, Key::F1 | Key::F6 | Key::F12);
         let is_arrow = matches!(self, Self::Piece(Deed::Shift(..)));
         is_arrow
             || self

@@ -1,5 +1,6 @@
-//! The shelf below the bench: plots, or the list of findings, or shut.
+//! The shelf below the bench: plots, the list of findings, what can be found, or shut.
 
+use super::finder::Finder;
 use super::findings_list::FindingsList;
 use super::plots::{Export, Plots};
 use super::reading::Reading;
@@ -26,12 +27,15 @@ pub(crate) enum Page {
     Plots,
     /// The findings.
     Findings,
+    /// Runs and sizes that are found.
+    Find,
 }
 
 /// The shelf.
 pub(crate) struct Shelf {
     plots: Plots,
     findings: FindingsList,
+    finder: Finder,
 }
 
 /// Opens the shelf at a page; shuts it when it is open there.
@@ -51,12 +55,14 @@ impl Shelf {
         Self {
             plots: Plots::new(ctx),
             findings: FindingsList::default(),
+            finder: Finder::default(),
         }
     }
 
     /// Another document is open.
     pub(crate) fn forget(&mut self) {
         self.plots.forget();
+        self.finder.forget();
     }
 
     /// Opens the list of findings and brings those of a piece into view.
@@ -94,6 +100,10 @@ impl Shelf {
                         self.findings.show(&mut within, session, &scene.findings, problem);
                         None
                     }
+                    Page::Find => {
+                        self.finder.show(&mut within, session, scene);
+                        None
+                    }
                     Page::Shut => None,
                 }
             })
@@ -103,15 +113,19 @@ impl Shelf {
 
 fn tabs(ui: &mut Ui, page: Page) {
     ui.horizontal(|ui| {
-        for (of, name) in [(Page::Plots, "Plots"), (Page::Findings, "Findings")] {
+        for (of, name) in [
+            (Page::Plots, "Plots"),
+            (Page::Findings, "Findings"),
+            (Page::Find, "Find"),
+        ] {
             if ui.selectable_label(page == of, name).clicked() {
                 turn_to(ui.ctx(), of);
             }
         }
         ui.with_layout(egui::Layout::right_to_left(egui::Align::Center), |ui| {
             let button = Button::new("×").min_size(Vec2::splat(theme::TARGET));
-            let response = ui.add(button).on_hover_text("Shut plots and findings");
-            response.widget_info(|| WidgetInfo::labeled(Role::Button, true, "Shut plots and findings"));
+            let response = ui.add(button).on_hover_text("Shut the shelf");
+            response.widget_info(|| WidgetInfo::labeled(Role::Button, true, "Shut the shelf"));
             if response.clicked() {
                 turn_to(ui.ctx(), Page::Shut);
             }

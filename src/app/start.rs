@@ -323,7 +323,7 @@ fn id_of(words: &str) -> Id {
 }
 
 /// A number with its limits; tells whether it refuses what was typed.
-fn number(ui: &mut Ui, words: &str, value: &mut f64, limit: &'static Limit) -> bool {
+pub(crate) fn number(ui: &mut Ui, words: &str, value: &mut f64, limit: &'static Limit) -> bool {
     let id = id_of(words);
     let (unit, digits, quantity) = match limit.unit {
         Unit::Mm => ("mm", 1, Quantity::Length),

@@ -9,6 +9,7 @@ use crate::dump::{self, Dump, DumpError};
 use crate::files::{self, FilesError};
 use crate::geom::build::{BuildError, build};
 use crate::geom::{Interior, InteriorError};
+use crate::model::Apparatus;
 use crate::model::file::{self, FileError, MAX_BYTES};
 
 /// What FILE held, as an interior.
@@ -17,6 +18,16 @@ pub(super) struct Input {
     /// Name for messages.
     pub(super) name: String,
     pub(super) dump: Dump,
+    /// The design, when FILE is one.
+    pub(super) design: Option<Design>,
+}
+
+/// What a design says beyond its interior.
+#[derive(Debug)]
+pub(super) struct Design {
+    pub(super) apparatus: Apparatus,
+    /// Pieces (indices) that are to be filled.
+    pub(super) vessels: Vec<usize>,
 }
 
 /// Why FILE gave no interior.
@@ -89,19 +100,20 @@ impl Input {
         } else {
             (path.display().to_string(), files::read_text(path)?)
         };
-        let dump = Self::understand(&name, &text)?;
-        Ok(Self { name, dump })
+        let (dump, design) = Self::understand(&name, &text)?;
+        Ok(Self { name, dump, design })
     }
 
-    fn understand(name: &str, text: &str) -> Result<Dump, InputError> {
+    fn understand(name: &str, text: &str) -> Result<(Dump, Option<Design>), InputError> {
         let name = || name.to_owned();
         let value: serde_json::Value =
             serde_json::from_str(text).map_err(|error| InputError::NotJson { name: name(), error })?;
         if value.get("primitives").is_some() {
-            return dump::read(text).map_err(|error| InputError::Dump {
+            let dump = dump::read(text).map_err(|error| InputError::Dump {
                 name: name(),
                 error: Box::new(error),
-            });
+            })?;
+            return Ok((dump, None));
         }
         let apparatus = file::read(text).map_err(|error| InputError::Design {
             name: name(),
@@ -111,11 +123,13 @@ impl Input {
             name: name(),
             error: Box::new(error),
         })?;
-        Ok(Dump {
+        let vessels = built.vessels().collect();
+        let dump = Dump {
             names: built.names,
             primitives: built.primitives,
             ports: built.ports,
-        })
+        };
+        Ok((dump, Some(Design { apparatus, vessels })))
     }
 
     /// The interior.

@@ -1,6 +1,8 @@
 //! The headless commands: arguments in, text and an exit status out. A thin front on the library.
 
 mod input;
+mod pour;
+mod seek;
 
 use std::io::Read;
 use std::path::PathBuf;
@@ -11,8 +13,11 @@ use thiserror::Error;
 use crate::dump;
 use crate::geom::{Interior, Question, Stance, tilts};
 use crate::out::answers::{MeasureAnswer, TiltsAnswer};
+use crate::seek::Watch;
 use crate::units::MM3_PER_ML;
 use input::{Input, InputError};
+pub use pour::PourArguments;
+pub use seek::{EvenArguments, SizeArguments, SpreadArguments, VaryArgument};
 
 /// Design, check and size borosilicate distil-pour-seal apparatus before the glass is blown.
 #[derive(Debug, Parser)]
@@ -37,6 +42,14 @@ pub enum Command {
     Measure(MeasureArguments),
     /// Spill, hold, drain and metering tilts of a piece.
     Tilts(TiltsArguments),
+    /// What ends up in which piece when the glass is turned from stance to stance.
+    Pour(PourArguments),
+    /// The shortest run of stances that fills every vessel to its target.
+    Even(EvenArguments),
+    /// Sizes of vessels for their targets, best first.
+    Size(SizeArguments),
+    /// How the fills spread when the glass is made by hand: Monte Carlo over the tolerances.
+    Spread(SpreadArguments),
 }
 
 /// Arguments of `measure`.
@@ -108,30 +121,78 @@ pub enum CommandError {
         /// What finds no room.
         left_over_ml: f64,
     },
+    /// There is nothing to pour.
+    #[error("{file} has no charge; give it with --charge PIECE=ML")]
+    NoCharge {
+        /// The file.
+        file: String,
+    },
+    /// There is no way to pour it.
+    #[error("{file} has no run; give the stances with --stances \"0; 25; 0,10\"")]
+    NoRun {
+        /// The file.
+        file: String,
+    },
+    /// Only a design tells this.
+    #[error("{file} is a dump of an interior; this needs a design")]
+    NoDesign {
+        /// The file.
+        file: String,
+    },
+    /// Nothing is to be filled.
+    #[error("{file} has no ampoules to be filled")]
+    NoVessels {
+        /// The file.
+        file: String,
+    },
+    /// No size fits.
+    #[error(transparent)]
+    Size(#[from] crate::seek::size::Refusal),
+    /// There is no liquid of that name.
+    #[error("no liquid is known by the name \"{0}\"")]
+    NoLiquid(String),
+    /// Something about the liquid is not known.
+    #[error(transparent)]
+    NoValue(#[from] crate::data::law::NoValue),
+    /// It was stopped.
+    #[error("stopped")]
+    Stopped,
     /// The answer could not be written as JSON.
     #[error("the answer can't be written as JSON: {0}")]
     Json(#[from] serde_json::Error),
 }
 
 impl CommandError {
-    /// Exit status: 2 wrong usage, 3 the file can't be read or understood.
+    /// Exit status: 2 wrong usage, 3 the file can't be read or understood, 4 stopped.
     pub fn status(&self) -> u8 {
         match self {
-            Self::NoSuchPiece { .. } => 2,
+            Self::NoSuchPiece { .. }
+            | Self::NoCharge { .. }
+            | Self::NoRun { .. }
+            | Self::NoDesign { .. }
+            | Self::NoVessels { .. }
+            | Self::Size(_)
+            | Self::NoValue(_)
+            | Self::NoLiquid(_) => 2,
+            Self::Stopped => 4,
             Self::Input(_) | Self::NoRoom { .. } | Self::Json(_) => 3,
         }
     }
 }
 
-/// Runs a command; the text goes to standard output.
+/// Runs a command; the text goes to standard output. `watch` is told how long work is getting on.
 ///
 /// # Errors
 /// When a file can't be read or understood, or does not have what is asked for.
-pub fn run(command: &Command, stdin: &mut dyn Read) -> Result<String, CommandError> {
+pub fn run(command: &Command, stdin: &mut dyn Read, watch: &dyn Watch) -> Result<String, CommandError> {
     match command {
         Command::Interior { file } => Ok(dump::write(&Input::read(file, stdin)?.dump)),
         Command::Measure(arguments) => measure(arguments, stdin),
         Command::Tilts(arguments) => find_tilts(arguments, stdin),
+        Command::Pour(arguments) => pour::pour(arguments, stdin),
+        Command::Even(arguments) => seek::find_even(arguments, stdin, watch),
+        Command::Size(arguments) => seek::find_size(arguments, stdin, watch),
+        Command::Spread(arguments) => seek::find_spread(arguments, stdin, watch),
     }
 }
 
@@ -144,14 +205,7 @@ fn measure(arguments: &MeasureArguments, stdin: &mut dyn Read) -> Result<String,
         given.push((piece(&interior, name, &input)?, ml * MM3_PER_ML));
     }
     let settled = (!given.is_empty()).then(|| posture.settle(&given));
-    if let Some(settled) = &settled
-        && settled.left_over > 0.0
-    {
-        return Err(CommandError::NoRoom {
-            file: input.name,
-            left_over_ml: settled.left_over / MM3_PER_ML,
-        });
-    }
+    no_room(&input, settled.as_ref().map_or(0.0, |settled| settled.left_over))?;
     let pools = settled.as_ref().map_or_else(|| posture.basins(), |s| s.pools.clone());
     let mut below = Vec::with_capacity(arguments.volume_below.len());
     for (name, level_mm) in &arguments.volume_below {
@@ -182,6 +236,17 @@ fn find_tilts(arguments: &TiltsArguments, stdin: &mut dyn Read) -> Result<String
     } else {
         Ok(answer.text())
     }
+}
+
+/// Refuses more liquid, mm3, than there is room for.
+fn no_room(input: &Input, left_over: f64) -> Result<(), CommandError> {
+    if left_over > 0.0 {
+        return Err(CommandError::NoRoom {
+            file: input.name.clone(),
+            left_over_ml: left_over / MM3_PER_ML,
+        });
+    }
+    Ok(())
 }
 
 fn json(answer: &impl serde::Serialize) -> Result<String, CommandError> {

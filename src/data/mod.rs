@@ -1,6 +1,10 @@
 //! Facts from standards and catalogues. Every row cites its source and says whether it was read there or recalled.
 
+pub mod glass;
+pub mod law;
+pub mod liquids;
 mod tables;
+pub mod weights;
 
 pub use tables::{FLASK_SIZES, JOINTS_K6, STOCK};
 

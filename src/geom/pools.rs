@@ -87,8 +87,6 @@ pub(super) struct Flow {
 pub(super) struct Spread {
     /// Volume, mm3; of a joined basin, that of the whole pool.
     pub(super) volume: Vec<f64>,
-    /// Brim volume, or capacity where there is no sill; found when first needed.
-    pub(super) room: Vec<Option<f64>>,
     /// Volume that has run over the sill, mm3; above 0, the basin stands at its brim.
     pub(super) over: Vec<f64>,
     /// A basin whose parts have become one pool.
@@ -106,7 +104,6 @@ impl Spread {
         let count = posture.basins.len();
         Self {
             volume: vec![0.0; count],
-            room: vec![None; count],
             over: vec![0.0; count],
             joined: vec![false; count],
             lost: vec![0.0; posture.interior.ports().len()],
@@ -196,7 +193,10 @@ impl Posture<'_> {
     fn run_over(&self, basin: usize, from: usize, spread: &mut Spread, streams: &mut VecDeque<Flow>) -> f64 {
         let mut basin = self.joined_basin(basin, spread);
         loop {
-            let room = *spread.room[basin].get_or_insert_with(|| self.room(basin));
+            if self.easily_holds(basin, spread.volume[basin]) {
+                return 0.0;
+            }
+            let room = self.room(basin);
             let excess = spread.volume[basin] - room;
             if excess <= 0.0 {
                 return 0.0;
@@ -244,18 +244,12 @@ impl Posture<'_> {
         basin
     }
 
-    /// Volume of a basin at its sill, or of all of it where there is none, mm3.
-    pub(super) fn room(&self, basin: usize) -> f64 {
-        self.brim(basin)
-            .unwrap_or_else(|| self.members(basin).map(|n| self.wet(n, f64::INFINITY).0).sum())
-    }
-
     /// Describes a basin and what it holds.
     fn pool(&self, basin: usize, spread: &Spread) -> Pool {
         let volume = spread.volume[basin];
         let held = &self.basins[basin];
         let bottom_node = &self.nodes[held.bottom_node];
-        let room = spread.room[basin].unwrap_or_else(|| self.room(basin));
+        let room = self.room(basin);
         let brim = held.sill.map(|_| room);
         let mut pool = Pool {
             piece: self.piece_of_basin(basin),

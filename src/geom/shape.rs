@@ -47,6 +47,13 @@ pub enum Shape {
     },
 }
 
+impl Shape {
+    /// Whether a point, mm in the axes of the apparatus, lies in it; its surface counts in.
+    pub fn contains(&self, point: &Vector3<f64>) -> bool {
+        Solid::new(self).outside(point) <= 0.0
+    }
+}
+
 /// A shape and the piece that it belongs to.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Primitive {

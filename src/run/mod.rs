@@ -1,17 +1,19 @@
 //! The outcome of a run: what lies where at every stop, what ran where on the way, and what was lost.
 //!
-//! Everything follows from [`pour`]: liquid is given at the stance of the first stop and followed, without a jump, to each
+//! Everything follows from [`pour`](crate::geom::pour): liquid is given at the stance of the first stop and followed, without a jump, to each
 //! next one. Volumes are mm3 and pieces are indices into the interior, as in `geom`.
 
+mod course;
 mod given;
 mod plan;
 mod time;
 
-pub use plan::{Halt, Plan};
+pub use course::{Course, Locked, Stretch};
+pub use plan::{Halt, Hindrance, Plan};
 pub use time::Moment;
 
-use crate::geom::{Interior, Liquid, Poured, RunsTo, Settled, Stance, pour};
-use given::give;
+use crate::geom::{Interior, RunsTo, Settled, Stance};
+use course::between;
 
 /// What a run comes to.
 #[derive(Clone, Debug, Default)]
@@ -20,10 +22,23 @@ pub struct Outcome {
     pub halts: Vec<Halt>,
     /// What lies where at each stop, before anything is sealed off there.
     pub stops: Vec<Rest>,
-    /// The ways between the stops: one less than stops.
-    pub legs: Vec<Poured>,
+    /// The ways between the stops, each in the stretches in which the glass stays the same: one less than stops.
+    pub legs: Vec<Vec<Stretch>>,
     /// What ran where, in the order in which it began; of what began together, first what filled first.
     pub transfers: Vec<Passage>,
+    /// Vessels that were sealed off where liquid stood.
+    pub wet_seals: Vec<WetSeal>,
+}
+
+/// A vessel that was sealed off where liquid stood in its neck.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct WetSeal {
+    /// The stop at which it was.
+    pub stop: usize,
+    /// The vessel.
+    pub piece: usize,
+    /// Head of liquid over the seal-off place, mm.
+    pub head_mm: f64,
 }
 
 /// What lies where at a stop.
@@ -35,6 +50,8 @@ pub struct Rest {
     pub held: Vec<f64>,
     /// Pieces sealed off before, each with what it held then, mm3; they take no part any more.
     pub sealed: Vec<(usize, f64)>,
+    /// Vessels that take nothing here, as a plug of liquid stands in their necks.
+    pub locked: Vec<Locked>,
 }
 
 /// Liquid that ran from one place to another in one go.
@@ -59,35 +76,30 @@ impl Outcome {
             halts: plan.halts.clone(),
             ..Self::default()
         };
-        let Some(first) = plan.halts.first() else {
+        if plan.halts.is_empty() {
             return Some(outcome);
-        };
-        let posture = interior.at(first.stance);
-        let (mut liquid, run_on) = give(&posture, &plan.given);
+        }
+        let (mut course, run_on) = Course::start(interior, plan);
         outcome.transfers.extend(run_on);
-        outcome.stops.push(Rest::of(interior, first.stance, &liquid));
-        for (leg, pair) in plan.halts.windows(2).enumerate() {
-            if !go_on() {
-                return None;
+        let mut sealed: Vec<(usize, f64)> = Vec::new();
+        for (stop, halt) in plan.halts.iter().enumerate() {
+            if let Some(leg) = stop.checked_sub(1) {
+                if !go_on() {
+                    return None;
+                }
+                let stretches = course.turn_to(halt.stance);
+                outcome.transfers.extend(passages(leg, &stretches));
+                outcome.legs.push(stretches);
             }
-            let (from, to) = (pair[0].stance, pair[1].stance);
-            let poured = pour(interior, liquid, from, to);
-            liquid = poured.last();
-            outcome.transfers.extend(poured.transfers.iter().map(|transfer| Passage {
-                from: transfer.from,
-                to: transfer.to,
-                volume: transfer.volume,
-                begins: Moment {
-                    leg,
-                    part: transfer.begins,
-                },
-                ends: Moment {
-                    leg,
-                    part: transfer.ends,
-                },
-            }));
-            outcome.stops.push(Rest::of(interior, to, &liquid));
-            outcome.legs.push(poured);
+            let rest = Rest::of(interior, &course, &sealed);
+            for &(piece, bar) in &halt.seals {
+                if let Some(head_mm) = course.head_at(&bar) {
+                    outcome.wet_seals.push(WetSeal { stop, piece, head_mm });
+                }
+                sealed.push((piece, rest.held[piece]));
+                course.seal(piece, bar);
+            }
+            outcome.stops.push(rest);
         }
         Some(outcome)
     }
@@ -103,8 +115,10 @@ impl Outcome {
 
     /// The liquid at rest at a moment.
     pub fn settled(&self, interior: &Interior, moment: Moment) -> Settled {
-        match self.legs.get(moment.leg) {
-            Some(poured) => poured.before(moment.part).at(&interior.at(self.stance(moment))),
+        let stretches = self.legs.get(moment.leg).map_or(&[][..], Vec::as_slice);
+        let holds = |stretch: &&Stretch| moment.part <= stretch.parts.1;
+        match stretches.iter().find(holds).or(stretches.last()) {
+            Some(stretch) => stretch.settled(interior, self.stance(moment), moment.part),
             None => self.stops.last().map(|rest| rest.settled.clone()).unwrap_or_default(),
         }
     }
@@ -112,7 +126,8 @@ impl Outcome {
     /// The passages under way at a moment.
     pub fn under_way(&self, moment: Moment) -> impl Iterator<Item = &Passage> {
         let transfers = self.transfers.iter();
-        transfers.filter(move |passage| passage.begins < passage.ends)
+        transfers
+            .filter(move |passage| passage.begins < passage.ends)
             .filter(move |passage| passage.begins <= moment && moment <= passage.ends)
     }
 
@@ -122,13 +137,35 @@ impl Outcome {
     }
 }
 
+/// What ran where on a way.
+fn passages(leg: usize, stretches: &[Stretch]) -> impl Iterator<Item = Passage> + '_ {
+    stretches.iter().flat_map(move |stretch| {
+        let moment = move |part: f64| Moment {
+            leg,
+            part: stretch.of_way(part),
+        };
+        stretch.poured.transfers.iter().map(move |transfer| Passage {
+            from: transfer.from,
+            to: transfer.to,
+            volume: transfer.volume,
+            begins: moment(transfer.begins),
+            ends: moment(transfer.ends),
+        })
+    })
+}
+
 impl Rest {
-    fn of(interior: &Interior, stance: Stance, liquid: &Liquid) -> Self {
-        let settled = liquid.at(&interior.at(stance));
+    fn of(interior: &Interior, course: &Course<'_>, sealed: &[(usize, f64)]) -> Self {
+        let settled = course.settled();
+        let mut held = held(interior, &settled);
+        for &(piece, volume) in sealed {
+            held[piece] -= volume;
+        }
         Self {
-            held: held(interior, &settled),
+            held,
             settled,
-            sealed: Vec::new(),
+            sealed: sealed.to_vec(),
+            locked: course.locked(),
         }
     }
 }
@@ -140,10 +177,4 @@ pub fn held(interior: &Interior, settled: &Settled) -> Vec<f64> {
         held[piece] += volume;
     }
     held
-}
-
-/// The stance at a part of the way between two.
-fn between(from: Stance, to: Stance, part: f64) -> Stance {
-    let mix = |a: f64, b: f64| if part >= 1.0 { b } else { a + (b - a) * part };
-    Stance::new(mix(from.tilt_deg, to.tilt_deg), mix(from.roll_deg, to.roll_deg))
 }

@@ -5,7 +5,9 @@
 mod basics;
 mod begin;
 mod desk;
+mod dimensions;
 mod editing;
+mod find;
 mod harness;
 mod jobs;
 mod particulars;

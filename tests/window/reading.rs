@@ -252,7 +252,7 @@ fn order_and_shelf_are_remembered() {
         head.accesskit_node().data().sort_direction(),
         Some(SortDirection::Descending)
     );
-    assert!(harness.query_by_label("Shut plots and findings").is_some());
+    assert!(harness.query_by_label("Shut the shelf").is_some());
 }
 
 #[test]
@@ -509,7 +509,7 @@ fn a_chart_is_written_as_a_picture() {
 #[test]
 fn the_shelf_opens_and_shuts_by_key_menu_and_button() {
     let mut harness = open(None);
-    let is_open = |harness: &Harness<'_, Held>| harness.query_by_label("Shut plots and findings").is_some();
+    let is_open = |harness: &Harness<'_, Held>| harness.query_by_label("Shut the shelf").is_some();
     assert!(!is_open(&harness));
     harness.key_press(Key::P);
     harness.run();
@@ -525,7 +525,7 @@ fn the_shelf_opens_and_shuts_by_key_menu_and_button() {
     harness.get_by_label_contains("Plots").click();
     harness.run();
     assert!(is_open(&harness));
-    harness.get_by_label("Shut plots and findings").click();
+    harness.get_by_label("Shut the shelf").click();
     harness.run();
     assert!(!is_open(&harness));
 }
@@ -540,7 +540,7 @@ fn findings_are_listed_by_severity_and_select_their_piece() {
     };
     assert!(items(&harness).is_empty());
     harness
-        .get_by_label_contains("Findings: 2 stop, 10 watch, 2 note")
+        .get_by_label_contains("Findings: 2 stops, 10 watches, 2 notes")
         .click();
     harness.run();
     let listed = items(&harness);
