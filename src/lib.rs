@@ -14,6 +14,8 @@ pub mod geom;
 
 pub mod dump;
 
+pub mod stages;
+
 pub mod findings;
 
 pub mod starter;

@@ -1,6 +1,7 @@
 //! The headless commands: arguments in, text and an exit status out. A thin front on the library.
 
 mod input;
+mod stages;
 
 use std::io::Read;
 use std::path::PathBuf;
@@ -10,6 +11,7 @@ use thiserror::Error;
 
 use crate::dump;
 use crate::geom::{Interior, Question, Stance, tilts};
+use crate::model::job::Stage;
 use crate::out::answers::{MeasureAnswer, TiltsAnswer};
 use crate::units::MM3_PER_ML;
 use input::{Input, InputError};
@@ -37,6 +39,14 @@ pub enum Command {
     Measure(MeasureArguments),
     /// Spill, hold, drain and metering tilts of a piece.
     Tilts(TiltsArguments),
+    /// How much product and which reagents are needed.
+    Charge(stages::StageArguments),
+    /// Pumping, purging and distilling: rates, time, bumping, what stays back.
+    Still(stages::StageArguments),
+    /// Necks and sealing, strength and heat.
+    Seal(stages::StageArguments),
+    /// Every stage of the job.
+    Stages(stages::StageArguments),
 }
 
 /// Arguments of `measure`.
@@ -132,6 +142,10 @@ pub fn run(command: &Command, stdin: &mut dyn Read) -> Result<String, CommandErr
         Command::Interior { file } => Ok(dump::write(&Input::read(file, stdin)?.dump)),
         Command::Measure(arguments) => measure(arguments, stdin),
         Command::Tilts(arguments) => find_tilts(arguments, stdin),
+        Command::Charge(arguments) => stages::run(arguments, &[Stage::Charge], stdin),
+        Command::Still(arguments) => stages::run(arguments, &[Stage::Gas, Stage::Still], stdin),
+        Command::Seal(arguments) => stages::run(arguments, &[Stage::Seal, Stage::Strength], stdin),
+        Command::Stages(arguments) => stages::run(arguments, &Stage::ALL, stdin),
     }
 }
 
