@@ -77,8 +77,6 @@ pub enum InputError {
 /// A design with its bores and its interior.
 #[derive(Debug)]
 pub(super) struct Bench {
-    /// Name for messages.
-    pub(super) name: String,
     pub(super) apparatus: Apparatus,
     pub(super) built: Built,
     pub(super) interior: Interior,
@@ -101,7 +99,6 @@ pub(super) fn read_design(path: &Path, stdin: &mut dyn Read) -> Result<Bench, In
         error,
     })?;
     Ok(Bench {
-        name,
         apparatus,
         built,
         interior,

@@ -29,7 +29,6 @@ pub(super) fn run(arguments: &StageArguments, stages: &[Stage], stdin: &mut dyn 
         apparatus,
         built,
         interior,
-        ..
     } = read_design(&arguments.file, stdin)?;
     let case = Case::new(&apparatus, &built, &interior);
     let worked = Stages::of(&case);

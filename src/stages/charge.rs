@@ -71,16 +71,9 @@ pub(super) fn work_out(case: &Case) -> Charge {
         .map(|targets| targets + spares + heel + first + film.clone().unwrap_or(millilitres(0.0)));
     let needed_mass = needed.clone().and_then(|volume| Ok(volume * density.clone()?));
     let mut lines = Vec::new();
-    let origin = case
-        .liquid
-        .as_ref()
-        .and_then(|liquid| liquid.density.as_ref())
-        .map(|law| law.origin.clone());
     let mut line = Line::of("density at the filling temperature", &density, |rho| density_text(*rho));
-    if let Some(origin) = &origin
-        && !origin.uncertainty.is_empty()
-    {
-        line = line.caution(format!("uncertainty {}", origin.uncertainty));
+    if let Some(law) = case.liquid.as_ref().and_then(|liquid| liquid.density.as_ref()) {
+        line = line.worked(Working::of_property(law, filling));
     }
     lines.push(line);
     if let Ok(asked) = &asked
@@ -119,16 +112,13 @@ pub(super) fn work_out(case: &Case) -> Charge {
     sheet.group("Wanted", lines);
     let mut lines = vec![
         Line::of(format!("in {count} ampoules"), &targets, |v| ml_text(*v)),
-        Line::new(
-            format!("in {} spare ampoules", significant(spare_count, 2)),
-            ml_text(spares),
-        ),
+        Line::new(format!("in {spare_count:.0} spare ampoules"), ml_text(spares)),
         Line::new("heel of pot and receiver", ml_text(heel)).caution(if case.inputs.value(Input::Heel).is_some() {
             "as given".to_owned()
         } else {
             format!(
                 "proposed: {} % of what is wanted, common practice; the glass may keep more",
-                significant(HEEL_PART * 100.0, 2)
+                significant(HEEL_PART * 100.0, 1)
             )
         }),
         film_line,
@@ -271,6 +261,9 @@ fn thickness_text(thickness: Length) -> String {
     format!("{} \u{b5}m", significant(in_millimetres(thickness) * 1e3, 2))
 }
 
+/// A reaction with what goes in and what else comes out.
+type Worked = (Reaction, Vec<Needed>, Vec<(String, Mass)>);
+
 fn reagents(case: &Case, needed: &Verdict<Mass>, sheet: &mut Sheet) -> Option<Verdict<Vec<Needed>>> {
     let text = case.apparatus.job.reaction.trim();
     if text.is_empty() {
@@ -286,7 +279,7 @@ fn reagents(case: &Case, needed: &Verdict<Mass>, sheet: &mut Sheet) -> Option<Ve
     let because = |error: String| NoValue::Because(error);
     let yield_part = percents(case.inputs.value(Input::Yield).unwrap_or(80.0));
     let excess = percents(case.inputs.value(Input::Excess).unwrap_or(0.0));
-    let found: Verdict<(Reaction, Vec<Needed>, Vec<(String, Mass)>)> = (|| {
+    let found: Verdict<Worked> = (|| {
         let reaction = Reaction::parse(text).map_err(|error| because(error.to_string()))?;
         let liquid = case.liquid()?;
         let formula = liquid.formula.as_deref();

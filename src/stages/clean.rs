@@ -21,7 +21,7 @@ use std::collections::BTreeSet;
 pub struct Pocket {
     /// The piece.
     pub piece: String,
-    /// What its hollows keep at the last stance.
+    /// What its hollows keep: at the last stop of the run, else at the tilt at which they keep least.
     pub volume: Volume,
     /// Whether a quench liquid reaches it from a port at some stance.
     pub reached: bool,
@@ -89,7 +89,16 @@ pub(super) fn work_out(case: &Case, charge: &Charge, seal: &Seal) -> Clean {
             format!("{}, {reach}{behind}", ml_text(pocket.volume)),
         )
     });
-    sheet.group("Where it stays at the last stance", lines.collect());
+    let lines: Vec<Line> = lines.collect();
+    let where_it_stays = if case.apparatus.run.stops.is_empty() {
+        "What the hollows keep at the tilt at which they keep least"
+    } else {
+        "What the hollows keep at the last stop of the run"
+    };
+    if lines.is_empty() {
+        sheet.group(where_it_stays, vec![Line::new("every piece", "drains")]);
+    }
+    sheet.group(where_it_stays, lines);
     let mut lines = vec![
         Line::of("residue to quench", &residue, |mass| mass_text(*mass)).caution(
             if case.inputs.value(Input::Residue).is_some() {
@@ -148,21 +157,33 @@ pub(super) fn work_out(case: &Case, charge: &Charge, seal: &Seal) -> Clean {
     }
 }
 
-/// The stance at which the work ends: the last stop of the run, else as drawn.
-fn last_stance(case: &Case) -> Stance {
-    let stop = case.apparatus.run.stops.last();
-    stop.map_or_else(Stance::default, |stop| Stance::new(stop.tilt_deg, stop.roll_deg))
+/// What the hollows of each piece keep, mm3: at the last stop of the run, else at the tilt at which they keep least.
+fn heels(case: &Case) -> Vec<f64> {
+    let pieces = 0..case.built.names.len();
+    let at = |stance: Stance| {
+        let posture = case.interior.at(stance);
+        pieces
+            .clone()
+            .map(|piece| posture.heel_of_piece(piece))
+            .collect::<Vec<f64>>()
+    };
+    if let Some(stop) = case.apparatus.run.stops.last() {
+        return at(Stance::new(stop.tilt_deg, stop.roll_deg));
+    }
+    let tilts = (-17..=18).map(|k| at(Stance::new(f64::from(k) * 10.0, 0.0)));
+    let least = tilts.reduce(|a, b| a.iter().zip(&b).map(|(a, b)| a.min(*b)).collect());
+    least.unwrap_or_default()
 }
 
 fn pockets(case: &Case, seal: &Seal) -> Vec<Pocket> {
-    let posture = case.interior.at(last_stance(case));
+    let heels = heels(case);
     let reached = reached(case);
     let ampoules: BTreeSet<usize> = case.vessels.iter().map(|vessel| vessel.piece).collect();
     let mut list: Vec<Pocket> = (0..case.built.names.len())
         .filter(|piece| !ampoules.contains(piece))
         .map(|piece| Pocket {
             piece: case.name(piece).to_owned(),
-            volume: millilitres(posture.heel_of_piece(piece) / MM3_PER_ML),
+            volume: millilitres(heels.get(piece).copied().unwrap_or(0.0) / MM3_PER_ML),
             reached: reached.contains(&piece),
             behind: behind(case, seal, piece),
         })
@@ -195,6 +216,9 @@ fn reached(case: &Case) -> BTreeSet<usize> {
     let postures: Vec<_> = stances.map(|stance| case.interior.at(stance)).collect();
     let mut fresh: Vec<usize> = found.iter().copied().collect();
     while let Some(from) = fresh.pop() {
+        if found.len() == case.built.names.len() {
+            break;
+        }
         for posture in &postures {
             for part in PORTIONS {
                 let settled = posture.settle(&[(from, whole * part)]);

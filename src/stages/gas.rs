@@ -96,7 +96,7 @@ pub(super) fn work_out(case: &Case) -> Gas {
                 .with(
                     "n",
                     "cycles",
-                    cycles.as_ref().map_or_else(ToString::to_string, |n| significant(*n, 2)),
+                    cycles.as_ref().map_or_else(ToString::to_string, |n| format!("{n:.0}")),
                 ),
         )
         .caution("gas of grade 5.0 brings 2 to 3 ppm of oxygen and water of its own (recalled)"),

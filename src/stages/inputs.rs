@@ -1,11 +1,10 @@
 //! The job's numbers: as given, or proposed with a reason, or open.
 
 use super::sheet::InputLine;
-use crate::data::law::tidy;
 use crate::data::liquids::{Family, Liquid};
 use crate::model::job::{Input, Stage};
 use crate::model::{Apparatus, Gas};
-use crate::units::si::{celsius, in_celsius, pascals, significant};
+use crate::units::si::{in_celsius, pascals, significant};
 use std::collections::BTreeMap;
 
 /// Where a number of the job is from.
@@ -117,7 +116,7 @@ impl Inputs {
             Input::Yield if !apparatus.job.reaction.is_empty() => say(80.0, "common practice"),
             Input::Excess if !apparatus.job.reaction.is_empty() => say(0.0, "what the formula asks for"),
             Input::Pot if is_metal => {
-                let t = in_celsius(tidy(liquid?.boils_at(pascals(METAL_PA))?));
+                let t = tidied(in_celsius(liquid?.boils_at(pascals(METAL_PA))?));
                 let limit = liquid?.glass_limit.as_ref().map(|fact| in_celsius(fact.value));
                 (t <= limit.unwrap_or(500.0)).then(|| {
                     (
@@ -200,7 +199,7 @@ impl Inputs {
 }
 
 fn tidied(value: f64) -> f64 {
-    in_celsius(tidy(celsius(value)))
+    (value * 10.0).round() / 10.0
 }
 
 /// A number without the zeros that rounding left behind its point.

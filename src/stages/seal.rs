@@ -511,9 +511,11 @@ impl Seal {
     fn alike(&self) -> Vec<(String, &Neck)> {
         let mut groups: Vec<(Vec<&str>, &Neck)> = Vec::new();
         for neck in &self.necks {
+            // To a tenth of a millimetre.
+            let room = |neck: &Neck| neck.torch_room.as_ref().map(|room| mm_text(room.1));
             let same = |other: &Neck| {
                 other.vessel.ampoule == neck.vessel.ampoule
-                    && other.torch_room.as_ref().map(|room| room.1) == neck.torch_room.as_ref().map(|room| room.1)
+                    && room(other) == room(neck)
                     && other.wetted_at == neck.wetted_at
             };
             match groups.iter_mut().find(|(_, other)| same(other)) {

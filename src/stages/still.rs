@@ -368,19 +368,9 @@ impl Still {
                 .as_ref()
                 .map_or_else(|_| String::new(), |t| format!(" at {}", temperature_text(*t)));
             let line = Line::of(format!("{what}{at}"), p, |p| pressure_text(*p));
-            match source {
-                Some(law) => line.caution(format!(
-                    "{} ({}), {}, uncertainty {}",
-                    law.origin.source,
-                    law.origin.known.words(),
-                    law.range_text(),
-                    if law.origin.uncertainty.is_empty() {
-                        "not stated"
-                    } else {
-                        &law.origin.uncertainty
-                    }
-                )),
-                None => line,
+            match (source, t) {
+                (Some(law), Ok(t)) => line.worked(Working::of_property(law, *t)),
+                _ => line,
             }
         };
         let residual = case.inputs.value(Input::Residual).map(millibars);
