@@ -1,14 +1,39 @@
 #!/bin/sh
 # Installs the program with its desktop entry, icon and file type; with -u removes them again.
-# usage: assets/install.sh [-u] [PREFIX [PROGRAM]]   (default: ~/.local, target/release/vialwright)
-# DESTDIR is put before PREFIX, for packages.
 set -eu
+usage() {
+    cat <<'END'
+Installs the program with its desktop entry, icon and file type.
+
+usage: assets/install.sh [-u] [PREFIX [PROGRAM]]
+
+  PREFIX      where to; ~/.local unless given
+  PROGRAM     the built program; target/release/vialwright unless given
+  -u          remove what was installed under PREFIX
+  -h, --help  this text
+
+DESTDIR is put before PREFIX, for packages.
+END
+}
 here=$(CDPATH= cd -- "$(dirname -- "$0")" && pwd)
 remove=
-if [ "${1:-}" = -u ]; then
-    remove=1
-    shift
-fi
+case ${1:-} in
+    -h | --help)
+        usage
+        exit 0
+        ;;
+    -u)
+        remove=1
+        shift
+        ;;
+esac
+case ${1:-} in
+    -*)
+        echo "install.sh: unknown option $1" >&2
+        usage >&2
+        exit 2
+        ;;
+esac
 prefix=${1:-$HOME/.local}
 program=${2:-$here/../target/release/vialwright}
 root=${DESTDIR:-}$prefix

@@ -9,7 +9,7 @@ use std::time::{Duration, Instant};
 
 use criterion::{BenchmarkId, Criterion};
 use nalgebra::Vector2;
-use vialwright::geom::{Interior, Port, Primitive, Shape, Stance};
+use vialwright::geom::{Interior, Port, Primitive, Shape, Stance, pour};
 
 const VESSELS: [usize; 4] = [4, 12, 48, 192];
 const PITCH: f64 = 34.0;
@@ -130,6 +130,16 @@ fn pour_over_a_turn(interior: &Interior, count: usize) -> f64 {
     lost
 }
 
+/// A run of three stances after the first: over to where the liquid runs, on, and back. Returns what is left in the glass, mm3.
+fn run_of_three(interior: &Interior, count: usize) -> f64 {
+    let stops = [50.0, 0.0, -20.0, 20.0].map(|tilt| Stance::new(tilt, 0.0));
+    let filled = interior.at(stops[0]).give(&charge(interior, count));
+    let end = stops
+        .windows(2)
+        .fold(filled, |liquid, way| pour(interior, liquid, way[0], way[1]).last());
+    end.volume()
+}
+
 /// One step of a dragged dimension: the middle vessel's bore changes, everything is built anew and settled.
 fn dragged(count: usize, step: usize) -> usize {
     let interior = Comb::new(count, 4.5 + 0.01 * (step % 100) as f64).interior();
@@ -167,6 +177,16 @@ fn benches(c: &mut Criterion) {
         let interior = Comb::new(count, 5.5).interior();
         group.bench_function(BenchmarkId::from_parameter(count), |b| {
             b.iter(|| pour_over_a_turn(black_box(&interior), count));
+        });
+    }
+    group.finish();
+
+    let mut group = c.benchmark_group("run of three stances");
+    group.sample_size(10);
+    for count in VESSELS {
+        let interior = Comb::new(count, 5.5).interior();
+        group.bench_function(BenchmarkId::from_parameter(count), |b| {
+            b.iter(|| run_of_three(black_box(&interior), count));
         });
     }
     group.finish();

@@ -12,8 +12,7 @@ use crate::geom::{Primitive, Shape};
 use crate::model::fresh::{ARM_PITCH_DIAMETERS, ARM_PITCH_MM};
 use crate::model::place::{CONTACT_MM, Strain};
 use crate::model::{Ampoule, Apparatus, Bottom, Bulb, Element, Form, Piece, Place, TubeSize, param};
-use crate::units::MM3_PER_ML;
-use crate::units::length_text;
+use crate::units::{LengthUnit, MM3_PER_ML, length_text};
 use nalgebra::Vector2;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::ControlFlow;
@@ -48,6 +47,18 @@ pub struct Finding {
     pub known: Known,
     /// Where on the glass it belongs, mm; none for the whole apparatus.
     pub at: Option<Vector2<f64>>,
+}
+
+impl Finding {
+    /// The same with its lengths told in `unit`.
+    pub fn told_in(self, unit: LengthUnit) -> Self {
+        Self {
+            what: unit.retold(&self.what),
+            why: unit.retold(&self.why),
+            mend: unit.retold(&self.mend),
+            ..self
+        }
+    }
 }
 
 /// Least radius of a bend, in outside diameters.

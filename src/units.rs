@@ -18,6 +18,8 @@ use uom::si::volume::{cubic_centimeter, cubic_millimeter, liter, microliter, mil
 
 /// Cubic millimetres in a millilitre: the engine counts in the former, people in the latter.
 pub const MM3_PER_ML: f64 = 1000.0;
+/// Millimetres in an inch, exactly.
+pub const MM_PER_INCH: f64 = 25.4;
 /// Square millimetres in a square centimetre.
 pub const MM2_PER_CM2: f64 = 100.0;
 

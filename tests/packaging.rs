@@ -55,3 +55,40 @@ fn the_installer_puts_everything_in_place_and_removes_it() {
         assert!(!prefix.path().join(file).exists(), "{file}");
     }
 }
+
+#[cfg(unix)]
+#[test]
+fn the_installer_tells_how_it_is_used_and_refuses_what_it_does_not_know() {
+    let script = Path::new(env!("CARGO_MANIFEST_DIR")).join("assets/install.sh");
+    for (option, code) in [("--help", 0), ("-h", 0), ("--elsewhere", 2)] {
+        let home = tempfile::tempdir().expect("a folder");
+        let mut run = std::process::Command::new("sh");
+        run.arg(&script)
+            .arg(option)
+            .env("HOME", home.path())
+            .current_dir(home.path());
+        let output = run.output().expect("sh runs");
+        assert_eq!(output.status.code(), Some(code), "{option}");
+        let told = if code == 0 { output.stdout } else { output.stderr };
+        let told = String::from_utf8(told).expect("text");
+        assert!(
+            told.contains("usage: assets/install.sh [-u] [PREFIX [PROGRAM]]"),
+            "{told}"
+        );
+        let left = std::fs::read_dir(home.path()).expect("the folder").count();
+        assert_eq!(left, 0, "nothing is installed");
+    }
+}
+
+#[test]
+fn the_licences_that_the_package_names_lie_in_it() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    assert_eq!(env!("CARGO_PKG_LICENSE"), "MIT OR Apache-2.0");
+    for (file, words) in [
+        ("LICENSE-MIT", "Permission is hereby granted, free of charge"),
+        ("LICENSE-APACHE", "Version 2.0, January 2004"),
+    ] {
+        let text = std::fs::read_to_string(root.join(file)).expect(file);
+        assert!(text.contains(words), "{file}");
+    }
+}

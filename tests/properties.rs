@@ -4,7 +4,7 @@
 
 use nalgebra::{Rotation2, Vector2};
 use proptest::prelude::*;
-use vialwright::geom::{Interior, Pool, Port, Posture, Primitive, Settled, Shape, Stance};
+use vialwright::geom::{Interior, Pool, Port, Posture, Poured, Primitive, Settled, Shape, Stance, pour};
 
 /// Primitives with the names of their pieces and ports: what an interior is made of.
 #[derive(Clone, Debug)]
@@ -393,5 +393,96 @@ proptest! {
         let settled = interior.at(at).settle(&[(0, 1000.0)]);
         let found: f64 = settled.pools.iter().map(|p| p.volume).sum::<f64>() + settled.lost.iter().map(|l| l.1).sum::<f64>() + settled.left_over;
         prop_assert!(same(found, 1000.0, 0.0, 1e-12), "{}", found);
+    }
+}
+
+/// A way that a hand may turn the glass in one go.
+fn way() -> impl Strategy<Value = (Stance, Stance)> {
+    let roll = || prop_oneof![3 => Just(0.0), 2 => -40.0..40.0f64];
+    (-120.0..120.0f64, -70.0..70.0f64, roll(), roll())
+        .prop_map(|(from, by, r0, r1)| (Stance::new(from, r0), Stance::new(from + by, r1)))
+}
+
+/// The glass turned with liquid given at the first stance.
+fn poured(interior: &Interior, (from, to): (Stance, Stance), given: &[(usize, f64)]) -> Poured {
+    pour(interior, interior.at(from).give(given), from, to)
+}
+
+/// What is held after a turn, by piece, and what is lost by port, mm3.
+fn shares(interior: &Interior, poured: &Poured, to: Stance) -> Vec<f64> {
+    let settled = poured.last().at(&interior.at(to));
+    let mut shares = vec![0.0; interior.pieces().len() + interior.ports().len()];
+    for (piece, volume) in settled.pools.iter().flat_map(|pool| &pool.shares) {
+        shares[*piece] += volume;
+    }
+    for (port, volume) in settled.lost {
+        shares[interior.pieces().len() + port] += volume;
+    }
+    shares
+}
+
+fn alike_shares(a: &[f64], b: &[f64], allowed: f64) -> Result<(), TestCaseError> {
+    for (x, y) in a.iter().zip(b) {
+        prop_assert!((x - y).abs() <= allowed, "{:?}\n{:?}", a, b);
+    }
+    Ok(())
+}
+
+/// Shares of a pour, as parts of the charge.
+const SHARE: f64 = 1e-6;
+
+proptest! {
+    #![proptest_config(ProptestConfig { cases: 60, ..ProptestConfig::default() })]
+
+    #[test]
+    fn a_pour_conserves_volume(glass in comb(), way in way(), volumes in prop::collection::vec(0.0..9_000.0f64, 6)) {
+        let given = given(&glass, &volumes);
+        let interior = glass.interior();
+        let poured = poured(&interior, way, &given);
+        let put: f64 = given.iter().map(|g| g.1).sum();
+        for (_, liquid) in &poured.states {
+            let lost: f64 = liquid.lost().map(|l| l.1).sum();
+            prop_assert!(same(put, liquid.volume() + lost, 0.0, 1e-12), "{} {}", put, liquid.volume() + lost);
+        }
+        for transfer in &poured.transfers {
+            prop_assert!(0.0 <= transfer.begins && transfer.begins <= transfer.ends && transfer.ends <= 1.0, "{:?}", transfer);
+        }
+    }
+
+    #[test]
+    fn a_pour_in_two_parts_is_the_same(glass in comb(), way in way(), part in 0.1..0.9f64, volumes in prop::collection::vec(0.0..9_000.0f64, 6)) {
+        let given = given(&glass, &volumes);
+        let charge: f64 = given.iter().map(|g| g.1).sum();
+        let interior = glass.interior();
+        let (from, to) = way;
+        let stop = Stance::new(from.tilt_deg + part * (to.tilt_deg - from.tilt_deg), from.roll_deg + part * (to.roll_deg - from.roll_deg));
+        let whole = shares(&interior, &poured(&interior, way, &given), to);
+        let first = poured(&interior, (from, stop), &given);
+        let parts = shares(&interior, &pour(&interior, first.last(), stop, to), to);
+        alike_shares(&whole, &parts, SHARE * charge)?;
+    }
+
+    #[test]
+    fn a_mirrored_pour_mirrors(glass in comb(), way in way(), volumes in prop::collection::vec(0.0..9_000.0f64, 6)) {
+        let given = given(&glass, &volumes);
+        let charge: f64 = given.iter().map(|g| g.1).sum();
+        let mirrored = glass.moved(|p| Vector2::new(-p.x, p.y), |h| std::f64::consts::PI - h, -1.0, 1.0).interior();
+        let interior = glass.interior();
+        let back = |s: Stance| Stance::new(-s.tilt_deg, s.roll_deg);
+        let before = shares(&interior, &poured(&interior, way, &given), way.1);
+        let after = shares(&mirrored, &poured(&mirrored, (back(way.0), back(way.1)), &given), back(way.1));
+        alike_shares(&before, &after, SHARE * charge)?;
+    }
+
+    #[test]
+    fn there_and_back_without_a_transfer_restores(glass in comb(), way in way(), volumes in prop::collection::vec(0.0..2_000.0f64, 6)) {
+        let given = given(&glass, &volumes);
+        let charge: f64 = given.iter().map(|g| g.1).sum();
+        let interior = glass.interior();
+        let there = poured(&interior, way, &given);
+        prop_assume!(there.transfers.is_empty() && there.last().lost().next().is_none());
+        let back = pour(&interior, there.last(), way.1, way.0);
+        let start = poured(&interior, (way.0, way.0), &given);
+        alike_shares(&shares(&interior, &start, way.0), &shares(&interior, &back, way.0), SHARE * charge)?;
     }
 }

@@ -1,9 +1,12 @@
 //! The bench: the glass turned by the tilt, the liquid level in it, the tilt ring and the roll scale around it.
 
+use super::calibration;
 use super::controls;
+use super::dims::{Dims, Place};
 use super::editor::Editor;
 use super::glass::{Glass, Outlines};
 use super::nodes;
+use super::paper;
 use super::pins;
 use super::ring::{self, Event, Ring, RollScale};
 use super::scene::{Scene, Still};
@@ -11,8 +14,14 @@ use super::session::Session;
 use super::theme;
 use super::view::{Placed, View};
 use crate::findings::Finding;
-use egui::{CursorIcon, Key, Rect, Sense, Stroke, StrokeKind, Ui, pos2};
+use crate::out::drawing;
+use egui::{Align2, CursorIcon, Key, Rect, Sense, Stroke, StrokeKind, Ui, Vec2, pos2, vec2};
 use nalgebra::Vector2;
+
+/// How much of the glass stays in sight, points.
+const IN_SIGHT: f32 = 40.0;
+/// Room for dimensions around the glass when it is fitted, points.
+const DIMENSIONS: f32 = 52.0;
 
 /// What the pointer is doing.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -41,7 +50,10 @@ pub(crate) struct Bench {
     rect: Option<Rect>,
     /// Centre and radius of what was fitted, mm.
     fitted_to: (Vector2<f64>, f64),
+    /// The view, bench and tilt for which the glass was last found in sight.
+    in_sight: Option<(View, Rect, f64)>,
     outlines: Option<Outlines>,
+    dims: Dims,
     /// Drawing and editing.
     pub editor: Editor,
     /// The finding whose pin was clicked in this frame.
@@ -53,6 +65,13 @@ impl Bench {
     pub(crate) fn fit(&mut self) {
         self.fitted = true;
         self.rect = None;
+    }
+
+    /// Fits the view anew if it follows the window.
+    pub(crate) fn fit_again(&mut self) {
+        if self.fitted {
+            self.rect = None;
+        }
     }
 
     /// Whether the focus is on a piece.
@@ -75,42 +94,56 @@ impl Bench {
         }
     }
 
+    /// Shows the glass at a scale, points to a millimetre.
+    pub(crate) fn scale_to(&mut self, session: &Session, scale: f64) {
+        self.zoom(session, scale / self.view.scale);
+    }
+
+    /// Moves the glass by `delta` points on the screen.
+    pub(crate) fn pan(&mut self, session: &Session, delta: Vec2) {
+        if let Some(rect) = self.rect {
+            let placed = self.view.placed(rect, session.stance.tilt_deg);
+            self.view.pan(&placed, delta);
+            self.fitted = false;
+        }
+    }
+
+    /// Whether something on the bench is open to be typed into.
+    pub(crate) fn is_typed_into(&self) -> bool {
+        self.dims.is_open()
+    }
+
     /// Lets the user act, then draws.
     pub(crate) fn show(&mut self, ui: &mut Ui, session: &mut Session, scene: &Scene, still: &Still, events: &[Event]) {
-        let revision = session.document.revision();
-        let (rect, response) = ui.allocate_exact_size(ui.available_size(), Sense::click_and_drag());
+        let before = (session.document.revision(), session.stance);
+        let (whole, response) = ui.allocate_exact_size(ui.available_size(), Sense::click_and_drag());
+        let rect = session.sheet.inside(whole);
         let ring = Ring::within(rect);
         let scale = RollScale::beside(rect);
-        self.settle_view(rect, &ring, scene);
+        self.settle_view(rect, &ring, session, scene);
         self.look(rect, &ring, session, scene);
         self.act(ui, &response, session, scene, &ring, events);
         let ring_id = controls::turn_by_ring(ui, session, &ring);
         let scale_id = controls::roll_by_scale(ui, session, scale);
 
-        let stance = session.stance;
-        let placed = self.view.placed(rect, stance.tilt_deg);
-        let colours = theme::of(ui);
-        let painter = ui.painter_at(rect);
-        painter.rect_filled(rect, 0.0, colours.bench);
-        let outlines = Outlines::refreshed(self.outlines.take(), revision, &scene.drawing, placed.scale());
-        let pieces = scene.drawing.pieces.iter();
-        let chosen = pieces.map(|name| session.selection.contains(name)).collect();
-        let glass = Glass {
-            placed,
-            colours,
-            stance,
-            clip: rect,
-            drawing: &scene.drawing,
-            chosen,
+        if (session.document.revision(), session.stance) != before {
+            ui.ctx().request_discard("the bench was changed by hand");
+        }
+        self.settle_view(rect, &ring, session, scene);
+        let place = Place {
+            placed: self.view.placed(rect, session.stance.tilt_deg),
+            tilt_deg: session.stance.tilt_deg,
+            ring: &ring,
+            bench: rect,
         };
-        glass.paint(&painter, &outlines, still);
-        let names = glass.paint_names(&painter);
-        self.outlines = Some(outlines);
+        let names = self.paint(ui, session, scene, still, &place);
+        let painter = ui.painter_at(rect);
+        let colours = theme::of(ui);
         // Over the glass, which may be zoomed beyond it.
         ring.paint_rim(&painter, colours);
         ring.paint_events(&painter, colours, events);
-        ring.paint_needle(&painter, colours, stance.tilt_deg);
-        scale.paint(&painter, colours, stance.roll_deg);
+        ring.paint_needle(&painter, colours, session.stance.tilt_deg);
+        scale.paint(&painter, colours, session.stance.roll_deg);
         ring::paint_plumb(&painter, colours.division, pos2(rect.left() + 24.0, rect.top() + 20.0));
         for (id, place) in [(ring_id, ring.bounds()), (scale_id, scale.rect)] {
             if ui.memory(|memory| memory.has_focus(id)) {
@@ -122,46 +155,138 @@ impl Bench {
                 );
             }
         }
+        if session.sheet.rulers {
+            paper::paint_rulers(
+                ui,
+                colours,
+                (&place.placed, session.length_unit),
+                whole,
+                session.stance.tilt_deg,
+            );
+        }
+        self.tell_scale(ui, session, rect);
+        let placed = place.placed;
         nodes::show(ui, session, scene, still, &placed, rect);
         if let Some(name) = self.editor.take_focus() {
             ui.memory_mut(|memory| memory.request_focus(nodes::id(&name)));
         }
+        self.dims.nodes(ui, session, &place);
+        let lettered = self.dims.boxes(&place);
         // While a piece is in hand a click is to place it.
         if self.editor.in_hand().is_none() {
-            let taken: Vec<Rect> = names.iter().map(|(_, rect)| *rect).collect();
+            let taken: Vec<Rect> = names.iter().map(|(_, rect)| *rect).chain(lettered.clone()).collect();
             let pinned = pins::show(ui, &scene.findings, &scene.drawing, &placed, (rect, &ring, &taken));
             self.pinned = pinned.and_then(|i| scene.findings.get(i)).cloned();
         }
-        self.editor.show(ui, session, scene, placed, rect, names);
+        self.editor.show(ui, session, scene, placed, rect, (names, &lettered));
         self.explain(ui, &response, session, scene, &ring, events, &placed);
     }
 
-    fn settle_view(&mut self, rect: Rect, ring: &Ring, scene: &Scene) {
-        if self.rect == Some(rect) {
-            return;
+    /// Paper, glass, liquid, dimensions and names. In a pass that is laid out once more only the texts are drawn: what
+    /// else follows from the change is not there yet, but a text that is not drawn is forgotten and would have to be
+    /// set anew. Gives where names stand.
+    fn paint(
+        &mut self,
+        ui: &Ui,
+        session: &Session,
+        scene: &Scene,
+        still: &Still,
+        place: &Place<'_>,
+    ) -> Vec<(String, Rect)> {
+        let Place { placed, bench, .. } = *place;
+        let is_kept = !ui.ctx().will_discard();
+        let colours = theme::of(ui);
+        let painter = ui.painter_at(bench);
+        painter.rect_filled(bench, 0.0, colours.bench);
+        let pieces = scene.drawing.pieces.iter();
+        let chosen: Vec<bool> = pieces.map(|name| session.selection.contains(name)).collect();
+        let indices = chosen.iter().enumerate().filter(|(_, chosen)| **chosen);
+        let indices: Vec<usize> = indices.map(|(index, _)| index).collect();
+        let glass = Glass {
+            placed,
+            colours,
+            stance: session.stance,
+            clip: bench,
+            drawing: &scene.drawing,
+            chosen,
+        };
+        if is_kept {
+            if session.sheet.grid {
+                paper::paint_grid(&painter, colours, (&placed, session.length_unit), bench);
+            }
+            let revision = session.document.revision();
+            let outlines = Outlines::refreshed(self.outlines.take(), revision, &scene.drawing, placed.scale());
+            glass.paint(&painter, &outlines, still);
+            self.outlines = Some(outlines);
         }
-        if self.rect.is_none() {
-            self.fitted_to = scene.drawing.circle();
+        if session.sheet.dimensions {
+            if is_kept {
+                self.dims.refresh(ui, session, scene, placed.scale(), indices);
+            }
+            self.dims.paint(ui, colours, place);
+        } else {
+            self.dims.hide();
         }
-        // A window of another size shows the same part of the bench, whatever has been drawn since.
-        if self.fitted || self.rect.is_none() {
-            let (centre, radius) = self.fitted_to;
-            self.view = View::fit(centre, radius, ring.room());
+        glass.paint_names(&painter, &self.dims.boxes(place))
+    }
+
+    /// Fits the view where it is to be fitted, and keeps the glass in sight where it was moved or turned.
+    fn settle_view(&mut self, rect: Rect, ring: &Ring, session: &Session, scene: &Scene) {
+        if self.rect != Some(rect) {
+            if self.rect.is_none() {
+                self.fitted_to = drawing::circle(scene.hull());
+            }
+            // A window of another size shows the same part of the bench, whatever has been drawn since.
+            if self.fitted || self.rect.is_none() {
+                let (centre, radius) = self.fitted_to;
+                let margin = if session.sheet.dimensions { DIMENSIONS } else { 0.0 };
+                self.view = View::fit(centre, radius, (ring.room() - margin).max(20.0));
+            }
+            self.rect = Some(rect);
         }
-        self.rect = Some(rect);
+        let tilt_deg = session.stance.tilt_deg;
+        if self.in_sight != Some((self.view, rect, tilt_deg)) {
+            self.view.keep_in_sight(rect, tilt_deg, scene.hull(), IN_SIGHT);
+            self.in_sight = Some((self.view, rect, tilt_deg));
+        }
     }
 
     /// Shows everything when a new piece would else be out of sight.
     fn look(&mut self, rect: Rect, ring: &Ring, session: &Session, scene: &Scene) {
-        let bounds = self
-            .editor
-            .take_look(scene)
-            .and_then(|piece| scene.drawing.bounds_of(piece));
+        let bounds = self.editor.take_look(scene).and_then(|piece| scene.bounds_of(piece));
         let placed = self.view.placed(rect, session.stance.tilt_deg);
         if bounds.is_some_and(|corners| corners.iter().any(|corner| !rect.contains(placed.to_screen(*corner)))) {
             self.fit();
-            self.settle_view(rect, ring, scene);
+            self.settle_view(rect, ring, session, scene);
         }
+    }
+
+    /// In the corner: the unit of the dimensions, and the scale when it is not simply all that is seen.
+    fn tell_scale(&self, ui: &Ui, session: &Session, rect: Rect) {
+        let mut words = Vec::new();
+        if session.sheet.dimensions {
+            words.push(format!("Dimensions in {}", session.length_unit.symbol()));
+        }
+        if !self.fitted {
+            let (true_scale, is_measured) = calibration::points_per_mm(ui.ctx());
+            let proportion = paper::proportion(self.view.scale, true_scale);
+            words.push(if is_measured {
+                proportion
+            } else {
+                format!("about {proportion}")
+            });
+        }
+        if words.is_empty() {
+            return;
+        }
+        let colours = theme::of(ui);
+        let galley = ui
+            .painter()
+            .layout_no_wrap(words.join("   "), theme::plain(12.0), colours.quiet);
+        let at = Align2::RIGHT_BOTTOM.anchor_size(rect.right_bottom() - vec2(12.0, 8.0), galley.size());
+        let painter = ui.painter_at(rect);
+        painter.rect_filled(at.expand2(vec2(5.0, 2.0)), 4.0, colours.bench.gamma_multiply(0.85));
+        painter.galley(at.min, galley, colours.quiet);
     }
 
     fn act(
@@ -173,7 +298,8 @@ impl Bench {
         ring: &Ring,
         events: &[Event],
     ) {
-        let placed = self.view.placed(response.rect, session.stance.tilt_deg);
+        let rect = session.sheet.inside(response.rect);
+        let placed = self.view.placed(rect, session.stance.tilt_deg);
         let (origin, space, coarse, several) = ui.input(|input| {
             (
                 input.pointer.press_origin(),
@@ -211,8 +337,15 @@ impl Bench {
         if response.drag_stopped() {
             self.gesture = Gesture::None;
         }
+        let place = Place {
+            placed,
+            tilt_deg: session.stance.tilt_deg,
+            ring,
+            bench: rect,
+        };
+        let taken = editing || response.clicked() && self.dims.take_click(ui, response, &place);
         if response.clicked()
-            && !editing
+            && !taken
             && let Some(at) = response.interact_pointer_pos()
         {
             if let Some(event) = ring.event_at(at, events) {
@@ -259,12 +392,20 @@ impl Bench {
             return;
         }
         let Some(at) = response.hover_pos() else { return };
+        let place = Place {
+            placed: *placed,
+            tilt_deg: session.stance.tilt_deg,
+            ring,
+            bench: session.sheet.inside(response.rect),
+        };
         if let Some(event) = ring.event_at(at, events) {
             ui.set_cursor_icon(CursorIcon::PointingHand);
             let piece = session.selection.shown().unwrap_or_default();
             response.show_tooltip_text(event.words(piece));
         } else if ring.is_on_rim(at) {
             ui.set_cursor_icon(CursorIcon::Grab);
+        } else if self.dims.is_at(&place, at) {
+            ui.set_cursor_icon(CursorIcon::Text);
         } else if self.editor.piece_under(scene, *placed, at).is_some() {
             ui.set_cursor_icon(CursorIcon::PointingHand);
         }

@@ -40,6 +40,26 @@ pub enum Command {
     ZoomIn,
     /// Look from farther away.
     ZoomOut,
+    /// Show the glass as large as it is.
+    TrueSize,
+    /// Measure this screen for the true size.
+    Calibrate,
+    /// Move the paper so that more is seen at the left.
+    LookLeft,
+    /// At the right.
+    LookRight,
+    /// Above.
+    LookUp,
+    /// Below.
+    LookDown,
+    /// Show or hide the dimensions.
+    Dimensions,
+    /// Show or hide the grid.
+    Grid,
+    /// Show or hide the rulers.
+    Rulers,
+    /// Show or hide the times of frames.
+    FrameTimes,
     /// Hold the glass as drawn: no tilt, no roll.
     Upright,
     /// One degree anticlockwise.
@@ -150,6 +170,16 @@ impl Command {
         Self::Fit,
         Self::ZoomIn,
         Self::ZoomOut,
+        Self::TrueSize,
+        Self::Calibrate,
+        Self::LookLeft,
+        Self::LookRight,
+        Self::LookUp,
+        Self::LookDown,
+        Self::Dimensions,
+        Self::Grid,
+        Self::Rulers,
+        Self::FrameTimes,
         Self::Upright,
         Self::TiltAnticlockwise,
         Self::TiltClockwise,
@@ -196,6 +226,16 @@ impl Command {
             Self::Fit => "Fit".into(),
             Self::ZoomIn => "Closer".into(),
             Self::ZoomOut => "Farther".into(),
+            Self::TrueSize => "True size".into(),
+            Self::Calibrate => "Measure the screen for true size…".into(),
+            Self::LookLeft => "Look left".into(),
+            Self::LookRight => "Look right".into(),
+            Self::LookUp => "Look up".into(),
+            Self::LookDown => "Look down".into(),
+            Self::Dimensions => "Dimensions".into(),
+            Self::Grid => "Grid".into(),
+            Self::Rulers => "Rulers".into(),
+            Self::FrameTimes => "Frame times".into(),
             Self::Upright => "As drawn".into(),
             Self::TiltAnticlockwise => "Tilt 1° anticlockwise".into(),
             Self::TiltClockwise => "Tilt 1° clockwise".into(),
@@ -226,6 +266,7 @@ impl Command {
     /// Its key, if it has one.
     pub fn shortcut(self) -> Option<KeyboardShortcut> {
         let plain = |key| KeyboardShortcut::new(Modifiers::NONE, key);
+        let shift = |key| KeyboardShortcut::new(Modifiers::SHIFT, key);
         let command = |key| KeyboardShortcut::new(Modifiers::COMMAND, key);
         let command_shift = |key| KeyboardShortcut::new(Modifiers::COMMAND | Modifiers::SHIFT, key);
         let alt = |key| KeyboardShortcut::new(Modifiers::ALT, key);
@@ -244,6 +285,15 @@ impl Command {
             Self::Fit => plain(Key::F),
             Self::ZoomIn => plain(Key::Plus),
             Self::ZoomOut => plain(Key::Minus),
+            Self::TrueSize => plain(Key::Num1),
+            Self::LookLeft => shift(Key::PageUp),
+            Self::LookRight => shift(Key::PageDown),
+            Self::LookUp => plain(Key::PageUp),
+            Self::LookDown => plain(Key::PageDown),
+            Self::Dimensions => plain(Key::D),
+            Self::Grid => plain(Key::L),
+            Self::Rulers => shift(Key::L),
+            Self::FrameTimes => plain(Key::F12),
             Self::Upright => plain(Key::Home),
             Self::TiltAnticlockwise => alt(Key::ArrowLeft),
             Self::TiltClockwise => alt(Key::ArrowRight),
@@ -261,10 +311,11 @@ impl Command {
             Self::Smaller => command(Key::Minus),
             Self::UsualSize => command(Key::Num0),
             Self::NextRegion => plain(Key::F6),
-            Self::PreviousRegion => KeyboardShortcut::new(Modifiers::SHIFT, Key::F6),
+            Self::PreviousRegion => shift(Key::F6),
             Self::AllActions => command(Key::K),
             Self::UnsavedWork
             | Self::ForgetRecent
+            | Self::Calibrate
             | Self::Inches
             | Self::FollowSystem
             | Self::LessMotion
@@ -304,7 +355,7 @@ impl Command {
 
     /// Whether its key means something else while a field is typed into or another control has the focus.
     pub fn yields_to_fields(self) -> bool {
-        let is_function = |key| matches!(key, Key::F1 | Key::F6);
+        let is_function = |key| matches!(key, Key::F1 | Key::F6 | Key::F12);
         let is_arrow = matches!(self, Self::Piece(Deed::Shift(..)));
         is_arrow
             || self

@@ -198,7 +198,7 @@ impl Editor {
         }
     }
 
-    /// Shows what goes on, over the glass. `names` are where names were drawn.
+    /// Shows what goes on, over the glass. `names` are where names were drawn, and `taken` where other texts stand.
     pub(crate) fn show(
         &mut self,
         ui: &mut Ui,
@@ -206,10 +206,10 @@ impl Editor {
         scene: &Scene,
         screen: Placed,
         bench: Rect,
-        names: Vec<(String, Rect)>,
+        (names, taken): (Vec<(String, Rect)>, &[Rect]),
     ) {
         self.names = names;
-        names::paint_selected(ui, session, &scene.placed, screen, bench, &mut self.names);
+        names::paint_selected(ui, session, &scene.placed, screen, (bench, taken), &mut self.names);
         self.seen = Some((bench, screen));
         if let Some(hand) = &mut self.hand {
             let pointer = ui

@@ -5,7 +5,7 @@ mod number;
 mod size;
 mod text;
 
-pub(crate) use number::{Change, Field, Number, limit_text, sentence, value_text};
+pub(crate) use number::{Change, Field, Number, limit_text, read, sentence, value_text};
 pub(crate) use size::{SizeChange, SizeField};
 pub(crate) use text::TextField;
 

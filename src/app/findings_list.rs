@@ -77,7 +77,7 @@ pub(crate) fn count_words(findings: &[Finding]) -> String {
     let counts = SEVERITIES.map(|severity| (severity, count(findings, severity)));
     let words = counts.into_iter().filter(|(_, count)| *count > 0);
     let words: Vec<String> = words
-        .map(|(severity, count)| format!("{count} {}", symbols::word(severity)))
+        .map(|(severity, count)| symbols::counted(count, severity))
         .collect();
     if words.is_empty() {
         "nothing found".to_owned()
@@ -98,7 +98,7 @@ pub(crate) fn show_count(ui: &mut Ui, findings: &[Finding], is_open: bool) -> bo
     let text = |words: String| ui.painter().layout_no_wrap(words, theme::plain(13.0), colours.text);
     let parts: Vec<_> = counts
         .iter()
-        .map(|(severity, count)| (Some(*severity), text(format!("{count} {}", symbols::word(*severity)))))
+        .map(|(severity, count)| (Some(*severity), text(symbols::counted(*count, *severity))))
         .collect();
     let parts = if parts.is_empty() {
         vec![(None, text("Nothing found".to_owned()))]
@@ -396,7 +396,7 @@ mod tests {
     fn counts_name_what_there_is() {
         use Severity::{Note, Stop};
         let list = [finding(Stop, "a"), finding(Note, "b"), finding(Note, "c")];
-        assert_eq!(count_words(&list), "1 stop, 2 note");
+        assert_eq!(count_words(&list), "1 stop, 2 notes");
         assert_eq!(count_words(&[]), "nothing found");
     }
 

@@ -8,7 +8,9 @@ use crate::geom::glass::Path;
 use crate::geom::{Pool, Port, Stance};
 use crate::out::drawing::{Drawing, Foot, TickKind};
 use crate::out::section::{self, Station};
-use egui::{Align2, Mesh, Rect, Shape, Stroke, vec2};
+use egui::{Align2, Color32, Mesh, Rect, Shape, Stroke, vec2};
+use nalgebra::Vector2;
+use std::rc::Rc;
 
 /// Greatest error of a curve on the screen, points.
 const TOLERANCE_POINTS: f64 = 0.1;
@@ -32,30 +34,89 @@ fn joined(mut spans: Vec<[f32; 2]>) -> Vec<[f32; 2]> {
     found
 }
 
-/// Outlines made for a scale; they last while the glass only turns and moves.
+/// Outlines made for a scale; they last while the glass only turns and moves. Like pieces share one: all members of a
+/// row have the same outline in other places, and pieces that a change leaves alone keep theirs.
 pub(crate) struct Outlines {
     revision: u64,
     scale: f64,
     tolerance_mm: f64,
-    outer: Vec<Outline>,
-    inner: Vec<Outline>,
+    known: Vec<Known>,
+    outer: Vec<Shared>,
+    inner: Vec<Shared>,
+}
+
+/// An outline and what it was made of.
+struct Known {
+    path: Path,
+    outline: Rc<Outline>,
+}
+
+/// An outline in its place.
+struct Shared {
+    outline: Rc<Outline>,
+    /// From where it was made to where it stands, mm.
+    shift: Vector2<f64>,
 }
 
 impl Outlines {
     /// `old` if it still fits, else new ones.
     pub(crate) fn refreshed(old: Option<Self>, revision: u64, drawing: &Drawing, scale: f64) -> Self {
-        old.filter(|old| old.revision == revision && old.scale == scale)
-            .unwrap_or_else(|| {
+        let old = old.filter(|old| old.scale == scale);
+        match old {
+            Some(old) if old.revision == revision => old,
+            old => {
                 let tolerance_mm = TOLERANCE_POINTS / scale;
-                let outline = |path: &Path| Outline::new(path, tolerance_mm, scale);
+                let before = old.map(|old| old.known).unwrap_or_default();
+                let mut known: Vec<Known> = Vec::new();
+                let mut shared = |path: &Path| {
+                    if let Some((_, found)) = find(&known, path) {
+                        return found;
+                    }
+                    let (path, found) = match find(&before, path) {
+                        Some((it, found)) => (it.path.clone(), found),
+                        None => {
+                            let outline = Rc::new(Outline::new(path, tolerance_mm, scale));
+                            let shift = Vector2::zeros();
+                            (path.clone(), Shared { outline, shift })
+                        }
+                    };
+                    known.push(Known {
+                        path,
+                        outline: Rc::clone(&found.outline),
+                    });
+                    found
+                };
+                let outer = drawing.glass.iter().map(|glass| shared(&glass.outer)).collect();
+                let inner = drawing.glass.iter().map(|glass| shared(&glass.inner)).collect();
                 Self {
                     revision,
                     scale,
                     tolerance_mm,
-                    outer: drawing.glass.iter().map(|glass| outline(&glass.outer)).collect(),
-                    inner: drawing.glass.iter().map(|glass| outline(&glass.inner)).collect(),
+                    known,
+                    outer,
+                    inner,
                 }
-            })
+            }
+        }
+    }
+}
+
+/// The outline that a path shares, if it is known.
+fn find<'k>(known: &'k [Known], path: &Path) -> Option<(&'k Known, Shared)> {
+    known.iter().find_map(|it| {
+        let shift = paint::shift_between(&it.path, path)?;
+        let outline = Rc::clone(&it.outline);
+        Some((it, Shared { outline, shift }))
+    })
+}
+
+impl Shared {
+    fn fill(&self, mesh: &mut Mesh, placed: &Placed, colour: Color32) {
+        self.outline.fill(mesh, &placed.moved(self.shift), colour);
+    }
+
+    fn edge(&self, placed: &Placed, width: f32, colour: Color32) -> Shape {
+        self.outline.edge(&placed.moved(self.shift), width, colour)
     }
 }
 
@@ -195,8 +256,9 @@ impl Glass<'_> {
         painter.arrow(at + out * 5.0, out * 13.0, Stroke::new(1.2, self.colours.division));
     }
 
-    /// Names of the vessels, below their bottoms; one that would lie on another is left out. Gives where they stand.
-    pub(crate) fn paint_names(&self, painter: &egui::Painter) -> Vec<(String, Rect)> {
+    /// Names of the vessels, below their bottoms; one that would lie on another or on what is `taken` is left out.
+    /// Gives where they stand.
+    pub(crate) fn paint_names(&self, painter: &egui::Painter, taken: &[Rect]) -> Vec<(String, Rect)> {
         let mut drawn: Vec<(String, Rect)> = Vec::new();
         // The chosen ones first, so that theirs are never the ones that are left out.
         let is_chosen = |piece: usize| self.chosen.get(piece) == Some(&true);
@@ -218,7 +280,10 @@ impl Glass<'_> {
             let clear = if is_chosen { 28.0 } else { 6.0 };
             let reach = clear + galley.size().x / 2.0 * away.x.abs() + galley.size().y / 2.0 * away.y.abs();
             let rect: Rect = Align2::CENTER_CENTER.anchor_size(at + away * reach, galley.size());
-            let is_taken = drawn.iter().any(|(_, taken)| taken.intersects(rect));
+            // A gap tells two names apart that stand side by side.
+            let wide = rect.expand2(vec2(3.0, 0.0));
+            let is_taken = drawn.iter().any(|(_, other)| other.intersects(wide))
+                || (!is_chosen && taken.iter().any(|other| other.intersects(wide)));
             if !self.clip.contains_rect(rect) || is_taken {
                 continue;
             }

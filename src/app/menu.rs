@@ -87,7 +87,20 @@ pub(crate) const MENUS: &[(&str, &[&[Command]])] = &[
     (
         "View",
         &[
-            &[Command::Fit, Command::ZoomIn, Command::ZoomOut],
+            &[
+                Command::Fit,
+                Command::ZoomIn,
+                Command::ZoomOut,
+                Command::TrueSize,
+                Command::Calibrate,
+            ],
+            &[
+                Command::LookLeft,
+                Command::LookRight,
+                Command::LookUp,
+                Command::LookDown,
+            ],
+            &[Command::Dimensions, Command::Grid, Command::Rulers],
             &[Command::Tray, Command::Column, Command::Plots, Command::Findings],
             &[Command::Larger, Command::Smaller, Command::UsualSize],
             &[Command::Inches],
@@ -96,7 +109,14 @@ pub(crate) const MENUS: &[(&str, &[&[Command]])] = &[
             &[Command::NextRegion, Command::PreviousRegion],
         ],
     ),
-    ("Help", &[&[Command::AllActions, Command::Hint], &[Command::About]]),
+    (
+        "Help",
+        &[
+            &[Command::AllActions, Command::Hint],
+            &[Command::FrameTimes],
+            &[Command::About],
+        ],
+    ),
 ];
 
 /// What the bar shows beside the session.
@@ -185,7 +205,7 @@ fn entry(ui: &mut Ui, command: Command, session: &Session, facts: &Facts<'_>) ->
     if command == Command::ForgetRecent {
         return recent(ui, facts.recent);
     }
-    let (_, chosen) = item(ui, command, session, is_on(ui.ctx(), command, facts));
+    let (_, chosen) = item(ui, command, session, is_on(ui.ctx(), command, session, facts));
     chosen.then_some(Choice::Command(command))
 }
 
@@ -225,7 +245,7 @@ pub(crate) fn item(ui: &mut Ui, command: Command, session: &Session, on: Option<
 }
 
 /// Whether a command that switches something stands on; `None` for the others.
-pub(crate) fn is_on(ctx: &egui::Context, command: Command, facts: &Facts<'_>) -> Option<bool> {
+pub(crate) fn is_on(ctx: &egui::Context, command: Command, session: &Session, facts: &Facts<'_>) -> Option<bool> {
     let colours = ctx.options(|options| options.theme_preference);
     Some(match command {
         Command::Tray => facts.tray,
@@ -234,6 +254,9 @@ pub(crate) fn is_on(ctx: &egui::Context, command: Command, facts: &Facts<'_>) ->
         Command::Findings => facts.shelf == Page::Findings,
         Command::LessMotion => facts.less_motion,
         Command::Inches => facts.inches,
+        Command::Dimensions => session.sheet.dimensions,
+        Command::Grid => session.sheet.grid,
+        Command::Rulers => session.sheet.rulers,
         Command::Light => colours == ThemePreference::Light,
         Command::Dark => colours == ThemePreference::Dark,
         Command::FollowSystem => colours == ThemePreference::System,

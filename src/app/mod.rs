@@ -3,6 +3,7 @@
 mod about;
 mod actions;
 mod bench;
+mod calibration;
 mod catch;
 mod choices;
 mod clip;
@@ -12,6 +13,7 @@ mod controls;
 mod deed;
 mod desk;
 mod dialogs;
+mod dims;
 mod doubts;
 mod editor;
 mod examples;
@@ -29,11 +31,13 @@ mod keeper;
 mod ledger;
 mod lists;
 mod menu;
+mod meter;
 mod names;
 mod nodes;
 mod notice;
 mod numbers;
 mod paint;
+mod paper;
 mod particulars;
 mod picker;
 mod piece_menu;
@@ -69,6 +73,7 @@ mod worker;
 pub use command::Command;
 pub use deed::{Deed, Fitting, Item, Stride, Way};
 pub use examples::Example;
+pub use paper::Sheet;
 pub use session::{Document, Selection, Session};
 
 use crate::geom::Stance;
@@ -77,12 +82,14 @@ use crate::units::{self, LengthUnit, Quantity};
 use about::About;
 use actions::{Actions, Outcome};
 use bench::Bench;
+use calibration::{Calibration, Screens};
 use choices::{Choices, Chosen};
 use desk::Desk;
 use editor::Editor;
-use egui::{CentralPanel, Frame, Id, Key, Margin, Modifiers, Panel, RichText, ThemePreference, Ui};
+use egui::{CentralPanel, Frame, Id, Key, Margin, Modifiers, Panel, RichText, ThemePreference, Ui, vec2};
 use field::{Change, Field};
 use hint::Hint;
+use meter::{Meter, Part};
 use notice::Notice;
 use numbers::{Leaf, Place};
 use reading::Reading;
@@ -92,11 +99,14 @@ use scene::{Scene, Still};
 use shelf::{Page, Shelf};
 use start::Starter;
 use std::path::PathBuf;
+use std::time::Instant;
 use tray::{Picked, Tray};
 use worker::{Subject, Worker};
 
 /// The example that is shown when no file is named.
 const DEMO: Example = Example::RubidiumSix;
+/// How far a key moves the paper, points.
+const LOOK: f32 = 60.0;
 
 /// How a window starts.
 #[derive(Clone, Debug, Default)]
@@ -171,6 +181,8 @@ pub struct Window {
     drawer: bool,
     leaf: Leaf,
     title: String,
+    calibration: Calibration,
+    meter: Meter,
 }
 
 impl Window {
@@ -180,6 +192,7 @@ impl Window {
         let (desk, complaint) = Desk::new(ctx, &opening);
         theme::set_motion(ctx, desk.settings().less_motion);
         desk.settings().reading.set(ctx);
+        desk.settings().screens.set(ctx);
         let (document, refusal) = match opening.path.as_deref().map(desk::read_design) {
             Some(Ok(document)) => (document, None),
             Some(Err(message)) => (Document::new(Apparatus::default(), None), Some(message)),
@@ -187,6 +200,7 @@ impl Window {
         };
         let mut session = Session::new(document);
         session.length_unit = LengthUnit::of(desk.settings().inches);
+        session.sheet = desk.settings().sheet;
         let shows_hint = opening.data_folder.is_some() && !desk.settings().hint_done;
         let mut bench = Bench::default();
         bench.fit();
@@ -212,6 +226,8 @@ impl Window {
             drawer: false,
             leaf: Leaf::default(),
             title: String::new(),
+            calibration: Calibration::default(),
+            meter: Meter::default(),
         };
         window.note_opened();
         if let Some(text) = complaint.or(refusal) {
@@ -223,6 +239,11 @@ impl Window {
     /// Document, stance and selection.
     pub fn session(&self) -> &Session {
         &self.session
+    }
+
+    /// Our own work in the last frames that had such: what it was, and its last, median and worst time, ms.
+    pub fn frame_times(&self) -> Vec<(&'static str, [f64; 3])> {
+        self.meter.times()
     }
 
     /// Carries out a command.
@@ -247,6 +268,22 @@ impl Window {
             Command::Fit => self.bench.fit(),
             Command::ZoomIn => self.bench.zoom(&self.session, 1.25),
             Command::ZoomOut => self.bench.zoom(&self.session, 0.8),
+            Command::TrueSize => match calibration::points_per_mm(ctx) {
+                (scale, true) => self.bench.scale_to(&self.session, scale),
+                (_, false) => self.calibration.open(ctx),
+            },
+            Command::Calibrate => self.calibration.open(ctx),
+            Command::LookLeft => self.bench.pan(&self.session, vec2(LOOK, 0.0)),
+            Command::LookRight => self.bench.pan(&self.session, vec2(-LOOK, 0.0)),
+            Command::LookUp => self.bench.pan(&self.session, vec2(0.0, LOOK)),
+            Command::LookDown => self.bench.pan(&self.session, vec2(0.0, -LOOK)),
+            Command::Dimensions => {
+                self.session.sheet.dimensions ^= true;
+                self.bench.fit_again();
+            }
+            Command::Grid => self.session.sheet.grid ^= true,
+            Command::Rulers => self.session.sheet.rulers ^= true,
+            Command::FrameTimes => self.meter.toggle(),
             Command::Upright => self.session.stance = Stance::default(),
             Command::TiltAnticlockwise => self.session.tilt_to(tilt_deg + 1.0),
             Command::TiltClockwise => self.session.tilt_to(tilt_deg - 1.0),
@@ -266,6 +303,8 @@ impl Window {
                 let inches = self.session.length_unit == LengthUnit::Millimetre;
                 self.desk.remember(move |settings| settings.inches = inches);
                 self.session.length_unit = LengthUnit::of(inches);
+                // Its findings tell lengths.
+                (self.scene, self.basis) = (None, None);
             }
             Command::Light => ctx.set_theme(ThemePreference::Light),
             Command::Dark => ctx.set_theme(ThemePreference::Dark),
@@ -283,6 +322,10 @@ impl Window {
             Command::AllActions => self.actions = Some(Actions::default()),
             Command::Hint => self.hint = Some(Hint::new(&self.session)),
             Command::About => self.about = Some(About::default()),
+        }
+        let sheet = self.session.sheet;
+        if sheet != self.desk.settings().sheet {
+            self.desk.remember(move |settings| settings.sheet = sheet);
         }
         self.session.check_selection();
     }
@@ -360,7 +403,11 @@ impl Window {
 
     /// Whether something stands over the window and has the keys.
     fn is_covered(&self) -> bool {
-        self.desk.is_asking() || self.actions.is_some() || self.about.is_some() || self.starter.is_open()
+        self.desk.is_asking()
+            || self.actions.is_some()
+            || self.about.is_some()
+            || self.starter.is_open()
+            || self.calibration.is_open()
     }
 
     /// Takes what came from outside, and keys.
@@ -374,7 +421,7 @@ impl Window {
         let focused = ctx.memory(|memory| memory.focused());
         let in_text = focused.is_some_and(|id| egui::TextEdit::load_state(ctx, id).is_some());
         let on_bench = focused.is_none() || region::has_focus(ctx) || self.bench.has_focus(ctx, &self.session);
-        let in_field = !on_bench || egui::Popup::is_any_open(ctx);
+        let in_field = !on_bench || egui::Popup::is_any_open(ctx) || self.bench.is_typed_into();
         if self.drawer && !in_field && ctx.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
             self.drawer = false;
         }
@@ -421,7 +468,7 @@ impl Window {
     }
 
     /// Computes what follows from the document and the stance, if they have changed.
-    fn bring_up_to_date(&mut self) {
+    fn bring_up_to_date(&mut self, ctx: &egui::Context) {
         let revision = self.session.document.revision();
         let basis = Basis {
             revision,
@@ -431,12 +478,26 @@ impl Window {
             return;
         }
         if self.scene.as_ref().is_none_or(|(of, _)| *of != revision) {
-            self.scene = Some((revision, Scene::of(self.session.document.now())));
+            let began = Instant::now();
+            self.scene = Some((
+                revision,
+                Scene::of(self.session.document.now(), self.session.length_unit),
+            ));
+            self.meter.note(ctx, Part::Scene, began);
         }
         if let Some((_, scene)) = &self.scene {
+            let began = Instant::now();
             self.still = Still::at(scene, basis.stance);
+            self.meter.note(ctx, Part::Settle, began);
         }
         self.basis = Some(basis);
+    }
+
+    /// Something was drawn before the change that it depends on: this frame is laid out once more.
+    fn lay_out_again_if_changed_since(&self, before: &(Option<Basis>, Selection), ctx: &egui::Context) {
+        if self.basis != before.0 || self.session.selection != before.1 {
+            ctx.request_discard("the document, the stance or the selection changed within the frame");
+        }
     }
 
     /// Asks for the events of the selected piece and takes what has been found since. While a number is dragged the
@@ -554,7 +615,10 @@ impl Window {
 }
 
 impl eframe::App for Window {
-    fn ui(&mut self, ui: &mut Ui, _frame: &mut eframe::Frame) {
+    fn ui(&mut self, ui: &mut Ui, frame: &mut eframe::Frame) {
+        if let Some(seconds) = frame.info().cpu_usage {
+            self.meter.note_frame(seconds);
+        }
         self.show(ui);
     }
 
@@ -567,6 +631,7 @@ impl Window {
     /// One frame of the window, into whatever holds it.
     pub fn show(&mut self, ui: &mut Ui) {
         let ctx = ui.ctx().clone();
+        let began = Instant::now();
         self.take_events(&ctx);
         let colours = theme::of(ui);
         let bar = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(6, 2));
@@ -588,9 +653,8 @@ impl Window {
         if let Some(choice) = chosen {
             self.carry_out_choice(&ctx, choice);
         }
-        self.bring_up_to_date();
-        let before = self.basis;
-        let chosen_before = self.session.selection.clone();
+        self.bring_up_to_date(&ctx);
+        let before = (self.basis, self.session.selection.clone());
         self.follow_events();
         let place = Place::within(ctx.content_rect().size());
         let numbers = self.shows_column(&ctx);
@@ -612,14 +676,15 @@ impl Window {
         if !self.desk.settings().tray_away {
             self.show_tray(ui);
         }
-        self.bring_up_to_date();
+        self.bring_up_to_date(&ctx);
         if let Some((_, scene)) = &self.scene {
             let asked = self.shelf.show(ui, &mut self.session, scene, &self.still);
             if let Some(export) = asked {
                 self.ask_where_to_save_chart(&ctx, export);
             }
         }
-        self.bring_up_to_date();
+        self.bring_up_to_date(&ctx);
+        self.lay_out_again_if_changed_since(&before, &ctx);
         let empty = is_empty(self.session.document.now());
         self.is_blank &= empty;
         // A piece that was taken from the tray is an answer as well.
@@ -630,8 +695,10 @@ impl Window {
             if offers {
                 self.offer(ui, &ctx);
             } else if let Some((_, scene)) = &self.scene {
+                let began = Instant::now();
                 self.bench
                     .show(ui, &mut self.session, scene, &self.still, &self.events.1);
+                self.meter.note(&ctx, Part::Bench, began);
                 if empty && self.bench.editor.in_hand().is_none() {
                     choices::say_blank(ui, bench);
                 }
@@ -663,16 +730,19 @@ impl Window {
         if over.is_some_and(|message| message.show_over(&ctx, bench)) {
             self.notice = None;
         }
-        self.bring_up_to_date();
-        if self.basis != before || self.session.selection != chosen_before {
-            // Something was drawn before the change that it depends on: lay this frame out once more.
-            ctx.request_discard("the document, the stance or the selection changed within the frame");
-        }
+        self.bring_up_to_date(&ctx);
+        self.lay_out_again_if_changed_since(&before, &ctx);
         self.take_notice();
         if self.bench.editor.is_waiting() {
             ctx.request_repaint();
         }
         self.show_over(&ctx);
+        if let Some(scale) = self.calibration.show(&ctx) {
+            self.bench.scale_to(&self.session, scale);
+            let screens = Screens::of(&ctx);
+            self.desk.remember(move |settings| settings.screens = screens.clone());
+        }
+        self.meter.show(&ctx, bench);
         self.keep_unsaved();
         let reading = Reading::of(&ctx);
         if reading != self.desk.settings().reading {
@@ -683,6 +753,7 @@ impl Window {
             ctx.send_viewport_cmd(egui::ViewportCommand::Title(title.clone()));
             self.title = title;
         }
+        self.meter.note(&ctx, Part::Window, began);
     }
 }
 

@@ -8,6 +8,9 @@ use crate::model::place::direction;
 use crate::model::{Edit, Form};
 use egui::{Align2, Id, Key, Pos2, Rect, RichText, TextEdit, Ui, UiBuilder, vec2};
 
+/// Places along a piece where its name may stand, as shares of its length, the best first.
+const SHARES: [f64; 5] = [0.5, 0.35, 0.65, 0.2, 0.8];
+
 /// A name that is being written anew.
 pub(crate) struct Renaming {
     /// The piece or row.
@@ -114,13 +117,14 @@ impl Renaming {
     }
 }
 
-/// Writes the names of the selected pieces that have none on the bench, beside the middle of their glass.
+/// Writes the names of the selected pieces that have none on the bench beside their glass: at its middle where there
+/// is room beside what is `taken` by other texts, else farther along it or on the other side.
 pub(crate) fn paint_selected(
     ui: &Ui,
     session: &Session,
     placed: &crate::model::place::Placed,
     screen: Placed,
-    bench: Rect,
+    (bench, taken): (Rect, &[Rect]),
     names: &mut Vec<(String, Rect)>,
 ) {
     let colours = theme::of(ui);
@@ -131,20 +135,31 @@ pub(crate) fn paint_selected(
             .filter(|_| names.iter().all(|(other, _)| other != name));
         let Some(index) = index else { continue };
         let (line, half) = (&placed.lines[index], placed.pieces[index].form.greatest_od_mm() / 2.0);
-        let spot = line.spot(line.length_mm / 2.0);
+        let galley = painter.layout_no_wrap(name.clone(), theme::heavy(12.5), colours.accent);
         // The handle of a bridge's crossbar stands on the other side.
         let is_bridge = matches!(placed.pieces[index].form, Form::Bridge(_));
-        let out = direction(spot.heading_deg + if is_bridge { -90.0 } else { 90.0 });
-        let at = screen.to_screen(spot.at + out * half);
-        let away = (screen.to_screen(spot.at + out * (half + 1.0)) - at).normalized();
-        let galley = painter.layout_no_wrap(name.clone(), theme::heavy(12.5), colours.accent);
-        let reach = 8.0 + galley.size().x / 2.0 * away.x.abs() + galley.size().y / 2.0 * away.y.abs();
-        let rect = Align2::CENTER_CENTER.anchor_size(at + away * reach, galley.size());
-        if bench.contains_rect(rect) {
-            painter.rect_filled(rect.expand2(vec2(3.0, 0.0)), 3.0, colours.bench.gamma_multiply(0.85));
-            painter.galley(rect.min, galley, colours.accent);
-            names.push((name.clone(), rect));
-        }
+        let sides = if is_bridge { [-90.0, 90.0] } else { [90.0, -90.0] };
+        let places = sides.into_iter().flat_map(|side| SHARES.map(|share| (side, share)));
+        let mut rects = places.map(|(side, share)| {
+            let spot = line.spot(line.length_mm * share);
+            let out = direction(spot.heading_deg + side);
+            let at = screen.to_screen(spot.at + out * half);
+            let away = (screen.to_screen(spot.at + out * (half + 1.0)) - at).normalized();
+            let reach = 8.0 + galley.size().x / 2.0 * away.x.abs() + galley.size().y / 2.0 * away.y.abs();
+            Align2::CENTER_CENTER.anchor_size(at + away * reach, galley.size())
+        });
+        let first = rects.clone().next();
+        let is_free = |rect: &Rect| {
+            let wide = rect.expand(2.0);
+            let mut others = taken.iter().chain(names.iter().map(|(_, other)| other));
+            bench.contains_rect(*rect) && !others.any(|other| other.intersects(wide))
+        };
+        let Some(rect) = rects.find(is_free).or(first).filter(|rect| bench.contains_rect(*rect)) else {
+            continue;
+        };
+        painter.rect_filled(rect.expand2(vec2(3.0, 0.0)), 3.0, colours.bench.gamma_multiply(0.85));
+        painter.galley(rect.min, galley, colours.accent);
+        names.push((name.clone(), rect));
     }
 }
 

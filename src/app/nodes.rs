@@ -15,7 +15,7 @@ pub(crate) fn id(name: &str) -> Id {
 /// One node for each piece that is seen, with its name and what it holds; it can be focused and chosen by key.
 pub(crate) fn show(ui: &Ui, session: &mut Session, scene: &Scene, still: &Still, placed: &Placed, bench: Rect) {
     for (index, name) in scene.drawing.pieces.iter().enumerate() {
-        let Some(bounds) = scene.drawing.bounds_of(index) else {
+        let Some(bounds) = scene.bounds_of(index) else {
             continue;
         };
         let rect = Rect::from_points(&bounds.map(|p| placed.to_screen(p)));

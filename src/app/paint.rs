@@ -5,7 +5,7 @@
 //! stays visible are the outlines of the unions, without computing a union.
 
 use super::view::Placed;
-use crate::geom::glass::Path;
+use crate::geom::glass::{self, Path};
 use crate::out::section::Station;
 use crate::out::trapezoids::{Trapezoid, trapezoids};
 use egui::{Color32, Mesh, Pos2, Shape, Stroke, Vec2};
@@ -61,6 +61,8 @@ impl Outline {
 
     /// Adds the inside, filled with `colour` and soft at its edge.
     pub(crate) fn fill(&self, mesh: &mut Mesh, placed: &Placed, colour: Color32) {
+        mesh.reserve_vertices(4 * self.tiles.len() + 2 * self.points.len());
+        mesh.reserve_triangles(2 * (self.tiles.len() + self.points.len()));
         for tile in &self.tiles {
             self::tile(mesh, placed, tile, colour);
         }
@@ -86,6 +88,40 @@ impl Outline {
 
 fn count(mesh: &Mesh) -> u32 {
     u32::try_from(mesh.vertices.len()).unwrap_or(u32::MAX)
+}
+
+/// How far apart two paths may be and still be taken for the same, mm: far less than can be seen.
+const SAME_MM: f64 = 1e-7;
+
+/// What moves the first path onto the second; `None` when they differ in more than their place.
+pub(crate) fn shift_between(from: &Path, to: &Path) -> Option<Vector2<f64>> {
+    if from.closed != to.closed || from.strokes.len() != to.strokes.len() {
+        return None;
+    }
+    let shift = to.start - from.start;
+    let near = |a: Vector2<f64>, b: Vector2<f64>| (a + shift - b).norm_squared() <= SAME_MM * SAME_MM;
+    let same = from.strokes.iter().zip(&to.strokes).all(|strokes| match strokes {
+        (glass::Stroke::Line { to: a }, glass::Stroke::Line { to: b }) => near(*a, *b),
+        // An arc whose ends, middle and radii agree is the same arc.
+        (a @ glass::Stroke::Arc { .. }, b @ glass::Stroke::Arc { .. }) => {
+            [0.0, 0.5, 1.0].into_iter().all(|t| near(a.point(t), b.point(t))) && has_same_curve(a, b)
+        }
+        _ => false,
+    });
+    same.then_some(shift)
+}
+
+fn has_same_curve(a: &glass::Stroke, b: &glass::Stroke) -> bool {
+    let curve = |stroke: &glass::Stroke| match *stroke {
+        glass::Stroke::Arc {
+            semi_axial,
+            semi_radial,
+            sweep,
+            ..
+        } => [semi_axial, semi_radial, sweep],
+        glass::Stroke::Line { .. } => [0.0; 3],
+    };
+    curve(a).iter().zip(curve(b)).all(|(a, b)| (a - b).abs() <= SAME_MM)
 }
 
 /// A station on the screen.
@@ -174,4 +210,44 @@ pub(crate) fn tile(mesh: &mut Mesh, placed: &Placed, polygon: &[Vector2<f64>], c
 pub(crate) fn chain_line(placed: &Placed, points: &[Vector2<f64>], stroke: Stroke) -> Vec<Shape> {
     let points: Vec<Pos2> = points.iter().map(|p| placed.to_screen(*p)).collect();
     Shape::dashed_line_with_offset(&points, stroke, &[9.0, 2.0], &[3.0, 3.0], 0.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::geom::glass::Stroke::{Arc, Line};
+
+    fn vial(at: Vector2<f64>, r: f64) -> Path {
+        let arc = Arc {
+            centre: at + Vector2::new(0.0, -20.0),
+            heading: -1.0,
+            semi_axial: r,
+            semi_radial: r,
+            start: 0.3,
+            sweep: 2.0,
+        };
+        let strokes = vec![
+            Line { to: arc.point(0.0) },
+            arc,
+            Line {
+                to: at + Vector2::new(r, 0.0),
+            },
+        ];
+        Path {
+            start: at,
+            strokes,
+            closed: true,
+        }
+    }
+
+    #[test]
+    fn like_paths_are_known_by_what_moves_one_onto_the_other() {
+        let (here, there) = (Vector2::new(1.0, 2.0), Vector2::new(-35.1, 1e3));
+        let shift = shift_between(&vial(here, 7.0), &vial(there, 7.0)).expect("they are alike");
+        assert!((shift - (there - here)).norm() < 1e-9);
+        assert_eq!(shift_between(&vial(here, 7.0), &vial(there, 7.001)), None);
+        let mut longer = vial(here, 7.0);
+        longer.strokes.push(Line { to: there });
+        assert_eq!(shift_between(&vial(here, 7.0), &longer), None);
+    }
 }

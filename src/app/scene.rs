@@ -10,13 +10,18 @@ use crate::geom::{Interior, Pool, Question, Stance};
 use crate::model::place::Placed;
 use crate::model::{Apparatus, Form};
 use crate::out::drawing::Drawing;
-use crate::units::MM3_PER_ML;
+use crate::units::{LengthUnit, MM3_PER_ML};
+use nalgebra::Vector2;
+use std::cell::OnceCell;
 use std::sync::Arc;
 
 /// What follows from the document alone.
 pub(crate) struct Scene {
     /// The drawing of the glass.
     pub drawing: Drawing,
+    /// For each piece, the corners of an upright rectangle around its glass, mm.
+    bounds: Vec<Option<[Vector2<f64>; 4]>>,
+    hull: OnceCell<Vec<Vector2<f64>>>,
     /// The interior; `None` when there is none that can be computed.
     pub interior: Option<Arc<Interior>>,
     /// Where everything stands.
@@ -30,8 +35,9 @@ pub(crate) struct Scene {
 }
 
 impl Scene {
-    /// Builds the glass, its drawing and its interior. A fault leaves what could be made.
-    pub(crate) fn of(apparatus: &Apparatus) -> Self {
+    /// Builds the glass, its drawing and its interior. A fault leaves what could be made. Findings tell lengths in
+    /// `unit`.
+    pub(crate) fn of(apparatus: &Apparatus, unit: LengthUnit) -> Self {
         let built = match build(apparatus) {
             Ok(built) => built,
             Err(error) => {
@@ -50,9 +56,15 @@ impl Scene {
             };
         let fills = apparatus.charge.fills.iter();
         let given = fills.filter_map(|f| Some((built.placed.index(&f.piece)?, f.volume_ml * MM3_PER_ML)));
+        let drawing = Drawing::new(&built);
         Self {
-            drawing: Drawing::new(&built),
-            findings: findings::geometric(apparatus, &built),
+            bounds: drawing.bounds(),
+            hull: OnceCell::new(),
+            drawing,
+            findings: findings::geometric(apparatus, &built)
+                .into_iter()
+                .map(|finding| finding.told_in(unit))
+                .collect(),
             vessels: plans(&built),
             given: given.collect(),
             placed: built.placed,
@@ -71,9 +83,21 @@ impl Scene {
         &self.vessels
     }
 
+    /// The convex outline of all of the glass, anticlockwise, mm.
+    pub(crate) fn hull(&self) -> &[Vector2<f64>] {
+        self.hull.get_or_init(|| self.drawing.hull())
+    }
+
+    /// The corners of an upright rectangle around a piece's glass, mm; `None` when it has none.
+    pub(crate) fn bounds_of(&self, piece: usize) -> Option<[Vector2<f64>; 4]> {
+        self.bounds.get(piece).copied().flatten()
+    }
+
     fn empty() -> Self {
         Self {
             drawing: Drawing::default(),
+            bounds: Vec::new(),
+            hull: OnceCell::new(),
             interior: None,
             placed: Placed::default(),
             problem: None,

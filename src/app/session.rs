@@ -1,5 +1,6 @@
 //! What is being worked on: the document with its history, the stance, the selection. No widgets.
 
+use super::paper::Sheet;
 use crate::geom::Stance;
 use crate::model::Apparatus;
 use crate::units::LengthUnit;
@@ -241,6 +242,8 @@ pub struct Session {
     pub selection: Selection,
     /// The unit in which lengths are shown and, without a unit, typed.
     pub length_unit: LengthUnit,
+    /// What is shown beside the glass.
+    pub sheet: Sheet,
 }
 
 impl Session {
@@ -251,6 +254,7 @@ impl Session {
             stance: Stance::default(),
             selection: Selection::default(),
             length_unit: LengthUnit::default(),
+            sheet: Sheet::default(),
         }
     }
 

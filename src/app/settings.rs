@@ -3,6 +3,8 @@
 //! Kept as a file of its own, written whole. What is damaged in it falls back to its first value and nothing else
 //! does; keys that this version does not know are kept for the one that wrote them.
 
+use super::calibration::Screens;
+use super::paper::Sheet;
 use super::reading::Reading;
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
@@ -29,6 +31,10 @@ pub(crate) struct Settings {
     pub hint_done: bool,
     /// How the numbers are read.
     pub reading: Reading,
+    /// What is shown on the bench beside the glass.
+    pub sheet: Sheet,
+    /// How large this user's screens are.
+    pub screens: Screens,
 }
 
 impl Settings {

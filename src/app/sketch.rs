@@ -6,6 +6,7 @@ use super::theme::Palette;
 use super::view::View;
 use crate::geom::Stance;
 use crate::model::Apparatus;
+use crate::units::LengthUnit;
 use egui::{Painter, Rect};
 
 /// The picture; it is made once and drawn at any size.
@@ -18,7 +19,7 @@ pub(crate) struct Sketch {
 impl Sketch {
     /// The picture of an apparatus.
     pub(crate) fn of(apparatus: &Apparatus) -> Self {
-        let scene = Scene::of(apparatus);
+        let scene = Scene::of(apparatus, LengthUnit::default());
         let still = Still::at(&scene, Stance::default());
         Self {
             scene,

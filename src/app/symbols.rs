@@ -13,6 +13,16 @@ pub(crate) fn word(severity: Severity) -> &'static str {
     }
 }
 
+/// So many of a severity, such as `2 notes`.
+pub(crate) fn counted(count: usize, severity: Severity) -> String {
+    let plural = match severity {
+        _ if count == 1 => "",
+        Severity::Watch => "es",
+        Severity::Stop | Severity::Note => "s",
+    };
+    format!("{count} {}{plural}", word(severity))
+}
+
 /// The same at the head of a group.
 pub(crate) fn title(severity: Severity) -> &'static str {
     match severity {

@@ -180,13 +180,7 @@ impl Sketch {
 /// Middle and size of a drawing, mm.
 #[allow(clippy::cast_possible_truncation, reason = "a size on the screen")]
 fn extent(drawing: &Drawing) -> (Vector2<f64>, (f32, f32)) {
-    let corners = (0..drawing.pieces.len())
-        .filter_map(|piece| drawing.bounds_of(piece))
-        .flatten();
-    let (low, high) = corners.fold(
-        (Vector2::repeat(f64::INFINITY), Vector2::repeat(f64::NEG_INFINITY)),
-        |(low, high), p| (low.inf(&p), high.sup(&p)),
-    );
+    let (low, high) = drawing.extent().unwrap_or_default();
     let size = high - low;
     (
         (low + high) / 2.0,
@@ -268,10 +262,7 @@ mod tests {
             let placed = sketch.view.placed(space, 0.0);
             let built = build(&example(*item)).expect("an example");
             let drawing = Drawing::new(&built);
-            for corner in (0..drawing.pieces.len())
-                .filter_map(|piece| drawing.bounds_of(piece))
-                .flatten()
-            {
+            for corner in drawing.bounds().into_iter().flatten().flatten() {
                 assert!(space.expand(0.5).contains(placed.to_screen(corner)), "{item:?}");
             }
         }

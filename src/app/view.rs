@@ -64,6 +64,38 @@ impl View {
         self.pivot -= moved;
     }
 
+    /// Moves the glass back where it has left `bench` but for a margin: what is out of sight altogether is hard to find
+    /// again. `hull` is its convex outline, anticlockwise, mm.
+    pub(crate) fn keep_in_sight(&mut self, bench: Rect, tilt_deg: f64, hull: &[Vector2<f64>], margin: f32) {
+        let placed = self.placed(bench, tilt_deg);
+        let sight = bench.shrink(margin.min(bench.width() / 3.0).min(bench.height() / 3.0));
+        let corners = [
+            sight.left_bottom(),
+            sight.right_bottom(),
+            sight.right_top(),
+            sight.left_top(),
+        ];
+        let corners = corners.map(|corner| placed.to_world(corner));
+        // The farthest that an edge of the glass keeps from what is in sight, and the way across it.
+        let edges = hull.iter().zip(hull.iter().cycle().skip(1));
+        let parted_by_glass = edges.filter_map(|(a, b)| {
+            let out = Vector2::new(b.y - a.y, a.x - b.x).try_normalize(0.0)?;
+            let gap = corners.iter().map(|c| (c - a).dot(&out)).fold(f64::INFINITY, f64::min);
+            Some((gap, out))
+        });
+        let sides = (0..4).filter_map(|i| {
+            let (a, b) = (corners[i], corners[(i + 1) % 4]);
+            let out = Vector2::new(b.y - a.y, a.x - b.x).try_normalize(0.0)?;
+            let gap = hull.iter().map(|p| (p - a).dot(&out)).fold(f64::INFINITY, f64::min);
+            Some((gap, -out))
+        });
+        let farthest = parted_by_glass.chain(sides).max_by(|a, b| a.0.total_cmp(&b.0));
+        if let Some((gap, out)) = farthest.filter(|(gap, _)| *gap > 0.0 && gap.is_finite()) {
+            // The glass moves towards the sight, and so the pivot away from it.
+            self.pivot -= out * gap;
+        }
+    }
+
     /// Zooms by `factor` so that what lies under `pointer` stays there.
     pub(crate) fn zoom(&mut self, placed: &Placed, pointer: Pos2, factor: f64) {
         let fixed = placed.to_world(pointer);
@@ -90,6 +122,15 @@ impl Placed {
         let right = d.x * self.cos - d.y * self.sin;
         let up = d.x * self.sin + d.y * self.cos;
         pos2(self.middle.x + right as f32, self.middle.y - up as f32)
+    }
+
+    /// The same for points that stand `shift` farther in the apparatus than they say.
+    pub(crate) fn moved(self, shift: Vector2<f64>) -> Self {
+        let view = View {
+            pivot: self.view.pivot - shift,
+            ..self.view
+        };
+        Self { view, ..self }
     }
 
     /// The point of the apparatus at a screen position.
@@ -147,19 +188,49 @@ mod tests {
 
     #[test]
     fn zoom_keeps_the_point_under_the_pointer_and_pan_follows_it() {
-        let mut view = View {
-            pivot: Vector2::new(5.0, 5.0),
-            scale: 2.0,
-        };
-        let pointer = pos2(300.0, 200.0);
-        let before = view.placed(bench(), 33.0);
-        let fixed = before.to_world(pointer);
-        view.zoom(&before, pointer, 1.7);
-        let after = view.placed(bench(), 33.0);
-        assert!((after.to_world(pointer) - fixed).norm() < 1e-9);
-        view.pan(&after, vec2(25.0, -14.0));
-        let moved = view.placed(bench(), 33.0).to_screen(fixed);
-        assert!((moved - (pointer + vec2(25.0, -14.0))).length() < 1e-3);
+        for tilt in [0.0, 33.0, 90.0, -147.5, 180.0] {
+            for factor in [1.7, 0.3, 1e3] {
+                let mut view = View {
+                    pivot: Vector2::new(5.0, 5.0),
+                    scale: 2.0,
+                };
+                let pointer = pos2(300.0, 200.0);
+                let before = view.placed(bench(), tilt);
+                let fixed = before.to_world(pointer);
+                view.zoom(&before, pointer, factor);
+                let after = view.placed(bench(), tilt);
+                assert!((after.to_world(pointer) - fixed).norm() < 1e-9);
+                view.pan(&after, vec2(25.0, -14.0));
+                let moved = view.placed(bench(), tilt).to_screen(fixed);
+                assert!((moved - (pointer + vec2(25.0, -14.0))).length() < 1e-3);
+            }
+        }
+    }
+
+    #[test]
+    fn the_glass_is_never_lost() {
+        let hull = [(0.0, 0.0), (100.0, 0.0), (100.0, 30.0), (0.0, 30.0)].map(|(x, y)| Vector2::new(x, y));
+        for tilt in [0.0, 30.0, -100.0] {
+            for delta in [vec2(5000.0, -9000.0), vec2(-2000.0, 10.0), vec2(0.0, 1500.0)] {
+                let mut view = View::default();
+                view.pan(&view.placed(bench(), tilt), delta);
+                // A corner may need one more step along the other side.
+                for _ in 0..3 {
+                    view.keep_in_sight(bench(), tilt, &hull, 24.0);
+                }
+                let placed = view.placed(bench(), tilt);
+                let edges = (0..4).map(|i| (hull[i], hull[(i + 1) % 4]));
+                let points = edges.flat_map(|(a, b)| (0..200).map(move |k| a + (b - a) * (f64::from(k) / 200.0)));
+                let mut seen = points.map(|p| placed.to_screen(p));
+                assert!(seen.any(|at| bench().shrink(23.0).contains(at)), "{delta:?} at {tilt}");
+                let before = view;
+                view.keep_in_sight(bench(), tilt, &hull, 24.0);
+                assert!((view.pivot - before.pivot).norm() < 1e-3, "what is in sight stays");
+            }
+        }
+        let mut view = View::default();
+        view.keep_in_sight(bench(), 10.0, &[], 24.0);
+        assert_eq!(view, View::default(), "an empty bench is left alone");
     }
 
     #[test]

@@ -8,7 +8,7 @@
 use nalgebra::Vector2;
 
 use super::shape::{Along, Slice, Solid};
-use super::solve::{ACROSS, ALONG, CUT_JOINT, JOINT, adaptive, quadratic, sign_changes};
+use super::solve::{ACROSS, ALONG, JOINT, adaptive, quadratic, sign_changes};
 use super::spans::{Level, stretches};
 use super::sweep::{Cut, bend_touches};
 use super::tolerance::{FULL_JOINT_PART, JOINT_PART, JOINT_SURFACE_PART, SQUARE};
@@ -29,14 +29,11 @@ pub(super) fn joint(own: &Solid, met: &[Solid], a: f64, b: f64, level: Option<Le
     let bore = std::f64::consts::PI * own.widest().powi(2) * arm * (b - a);
     let face = 2.0 * own.widest() * arm * (b - a);
     let mut scratch = Scratch::default();
+    let part = if level.is_none() { FULL_JOINT_PART } else { JOINT_PART };
     let full = |from: f64, to: f64, scratch: &mut Scratch| {
-        adaptive(
-            &JOINT,
-            (from, to),
-            (FULL_JOINT_PART * bore, f64::INFINITY),
-            12,
-            &mut |s| across(own, met, s, None, scratch),
-        )
+        adaptive(&JOINT, (from, to), (part * bore, f64::INFINITY), 12, &mut |s| {
+            across(own, met, s, None, scratch)
+        })
         .0
     };
     let Some(level) = level else {
@@ -77,7 +74,7 @@ pub(super) fn joint(own: &Solid, met: &[Solid], a: f64, b: f64, level: Option<Le
             rim_crossings(own, met, a, b, level, &mut marks);
             lower_crossings(own, met, a, b, level, &mut marks);
             for part in stretches(&mut marks, a, b, shortest) {
-                let (v, s) = adaptive(&CUT_JOINT, part, tolerance, 12, &mut |s| {
+                let (v, s) = adaptive(&JOINT, part, tolerance, 12, &mut |s| {
                     across(own, met, s, Some(level), &mut scratch)
                 });
                 volume += v;
@@ -88,13 +85,18 @@ pub(super) fn joint(own: &Solid, met: &[Solid], a: f64, b: f64, level: Option<Le
     (volume, surface)
 }
 
+/// Before and behind the drawing plane; without roll the level meets both alike.
+fn sides(level: Level<'_>) -> &'static [f64] {
+    if level.u.z == 0.0 { &[1.0] } else { &[-1.0, 1.0] }
+}
+
 /// Where the level passes through the curve in which the wall of `own` meets the wall of a lower solid.
 fn rim_crossings(own: &Solid, met: &[Solid], a: f64, b: f64, level: Level<'_>, marks: &mut Vec<f64>) {
     const SAMPLES: usize = 12;
     let at = |i: usize| a + (b - a) * i as f64 / SAMPLES as f64;
     for other in met {
         for root in 0..2 {
-            for side in [-1.0, 1.0] {
+            for &side in sides(level) {
                 let above = |sigma: f64| {
                     let slice = own.slice(sigma);
                     let Some(along) = other.along(&slice.centre, &slice.n) else {
@@ -138,7 +140,7 @@ fn lower_crossings(own: &Solid, met: &[Solid], a: f64, b: f64, level: Level<'_>,
             |sigma: f64| line(other, sigma).map_or(f64::NAN, |(h, slope, along)| touching(&along, h, slope, z));
         sign_changes(SAMPLES, at, touches, marks);
         for far in [false, true] {
-            for side in [-1.0, 1.0] {
+            for &side in sides(level) {
                 let above = |sigma: f64| {
                     line(other, sigma).map_or(f64::NAN, |(h, slope, along)| {
                         let t = if far { along.hi } else { along.lo };

@@ -8,8 +8,9 @@
 //!    quadratics, so all candidates are roots of quadratics;
 //! 3. the lowest point on the *rim*, the curve where both curved walls meet. Each straight generator of a frustum
 //!    cuts the other wall at roots of a quadratic, so the rim is a smooth curve in the generator's angle, unfolded
-//!    where generators graze the other wall; every lowest sample is refined by golden section. Heights there are
-//!    stationary, so the height is right to the last digits although the place is only right to 1e-7.
+//!    where generators graze the other wall; every lowest sample is refined by Brent's method. Heights there are
+//!    stationary, so the height is right to the last digits although the place is only right to 1e-7. Without roll
+//!    the lowest point lies in the drawing plane, and two generators are all.
 //!
 //! Two spheres meet in a circle. Bends, and two general spheroids, are searched by slices (48 along, refined),
 //! with an error in the height of the order 1e-9 mm.
@@ -208,6 +209,20 @@ fn lowest_on_rim(frustum: &Solid, other: &Solid, best: &mut Best<'_>) {
     let Some(rim) = Rim::new(frustum, other, best.u) else {
         return;
     };
+    if best.u.z == 0.0 {
+        // Without roll the lowest point lies in the drawing plane, where the walls are straight lines.
+        for (psi, branch) in [
+            (0.0, -1.0),
+            (0.0, 1.0),
+            (std::f64::consts::PI, -1.0),
+            (std::f64::consts::PI, 1.0),
+        ] {
+            if rim.discriminant(psi) >= 0.0 {
+                best.offer(rim.point(psi, branch).filter(|(_, within)| *within).map(|(p, _)| p));
+            }
+        }
+        return;
+    }
     let step = std::f64::consts::PI / SAMPLES as f64;
     for stretch in rim.stretches() {
         // On a branch, `theta` below 0 or above pi goes on over the fold into the other one, or is held at the end.

@@ -69,25 +69,46 @@ pub struct Below {
     pub free_surface: f64,
 }
 
-/// What each basin holds while liquid spreads.
-struct Fill {
-    /// Volume, mm3; of a joined basin, that of the whole pool.
-    volume: Vec<f64>,
-    /// Brim volume, or capacity where there is no sill; found when first needed.
-    room: Vec<Option<f64>>,
-    /// A basin at its brim that has run over.
-    full: Vec<bool>,
-    /// A basin whose parts have become one pool.
-    joined: Vec<bool>,
+/// Liquid that ran on from where it was put.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Flow {
+    /// Basin in which it was put.
+    pub(super) from: usize,
+    /// Basin over whose sill it came last.
+    pub(super) gate: usize,
+    /// Where it came to rest.
+    pub(super) to: Rest,
+    /// Volume, mm3.
+    pub(super) volume: f64,
 }
 
-impl Fill {
-    fn empty(count: usize) -> Self {
+/// What each basin holds after liquid has spread.
+#[derive(Clone, Debug)]
+pub(super) struct Spread {
+    /// Volume, mm3; of a joined basin, that of the whole pool.
+    pub(super) volume: Vec<f64>,
+    /// Volume that has run over the sill, mm3; above 0, the basin stands at its brim.
+    pub(super) over: Vec<f64>,
+    /// A basin whose parts have become one pool.
+    pub(super) joined: Vec<bool>,
+    /// Volume lost by each port, mm3.
+    pub(super) lost: Vec<f64>,
+    /// Volume that finds no room, mm3.
+    pub(super) left_over: f64,
+    /// What ran where, in the order in which it did.
+    pub(super) flows: Vec<Flow>,
+}
+
+impl Spread {
+    fn empty(posture: &Posture<'_>) -> Self {
+        let count = posture.basins.len();
         Self {
             volume: vec![0.0; count],
-            room: vec![None; count],
-            full: vec![false; count],
+            over: vec![0.0; count],
             joined: vec![false; count],
+            lost: vec![0.0; posture.interior.ports().len()],
+            left_over: 0.0,
+            flows: Vec::new(),
         }
     }
 }
@@ -96,7 +117,7 @@ impl Posture<'_> {
     /// The empty basins, shallowest hollows apart, with their sills and brims; ordered by piece.
     pub fn basins(&self) -> Vec<Pool> {
         let leaves = (0..self.basins.len()).filter(|&b| self.basins[b].parts.is_none());
-        let empty = Fill::empty(self.basins.len());
+        let empty = Spread::empty(self);
         let mut pools: Vec<Pool> = leaves.map(|b| self.pool(b, &empty)).collect();
         self.in_order(&mut pools);
         pools
@@ -105,75 +126,117 @@ impl Posture<'_> {
     /// Puts volumes (piece index, mm3) at the lowest points of their pieces; what finds no room spreads by the
     /// rule of the overflow. The result does not depend on the order in which they are given.
     pub fn settle(&self, given: &[(usize, f64)]) -> Settled {
-        let count = self.basins.len();
-        let mut fill = Fill::empty(count);
-        let mut settled = Settled::default();
-        let mut lost = vec![0.0; self.interior.ports().len()];
-        for &(piece, volume) in given {
-            if volume > 0.0 {
-                match self.lowest_node(piece).and_then(|node| self.rest_from_bottom(node)) {
-                    Some(rest) => self.pour(rest, volume, &mut fill, &mut lost, &mut settled.left_over),
-                    None => settled.left_over += volume,
-                }
-            }
-        }
-        let held = |b: usize| fill.volume[b] > 0.0 && self.basins[b].parent.is_none_or(|p| !fill.joined[p]);
-        settled.pools = (0..count).filter(|&b| held(b)).map(|b| self.pool(b, &fill)).collect();
-        self.in_order(&mut settled.pools);
-        settled.lost = lost.into_iter().enumerate().filter(|(_, v)| *v > 0.0).collect();
-        settled
+        self.settled(&self.spread(&self.starts(given)))
     }
 
-    /// Adds a volume where a stream rests, and lets what is too much run on.
-    fn pour(&self, rest: Rest, volume: f64, fill: &mut Fill, lost: &mut [f64], left_over: &mut f64) {
-        let mut streams = VecDeque::from([(rest, volume)]);
-        while let Some((rest, volume)) = streams.pop_front() {
-            let mut basin = match rest {
-                Rest::Port(port) => {
-                    lost[port] += volume;
-                    continue;
+    /// Where volumes (piece index, mm3) lie that are put at the lowest points of their pieces.
+    pub(super) fn starts(&self, given: &[(usize, f64)]) -> Vec<(Option<Rest>, f64)> {
+        let rest = |piece| self.lowest_node(piece).and_then(|node| self.rest_from_bottom(node));
+        let given = given.iter().filter(|(_, volume)| *volume > 0.0);
+        given.map(|&(piece, volume)| (rest(piece), volume)).collect()
+    }
+
+    /// Describes what has spread.
+    pub(super) fn settled(&self, spread: &Spread) -> Settled {
+        let mut pools: Vec<Pool> = self.held(spread).map(|b| self.pool(b, spread)).collect();
+        self.in_order(&mut pools);
+        let lost = spread.lost.iter().copied().enumerate();
+        Settled {
+            pools,
+            lost: lost.filter(|(_, v)| *v > 0.0).collect(),
+            left_over: spread.left_over,
+        }
+    }
+
+    /// The basins that hold a pool, each pool once.
+    pub(super) fn held<'s>(&'s self, spread: &'s Spread) -> impl Iterator<Item = usize> + 's {
+        let whole = |b: &usize| self.basins[*b].parent.is_none_or(|p| !spread.joined[p]);
+        (0..self.basins.len()).filter(|&b| spread.volume[b] > 0.0).filter(whole)
+    }
+
+    /// Puts volumes, mm3, where they rest, and lets what is too much run on. All is put down before anything runs, so
+    /// that the order does not count; what rests nowhere finds no room.
+    pub(super) fn spread(&self, starts: &[(Option<Rest>, f64)]) -> Spread {
+        let mut spread = Spread::empty(self);
+        let mut filled = Vec::new();
+        for &(rest, volume) in starts {
+            match rest {
+                Some(Rest::Basin(basin)) => {
+                    spread.volume[basin] += volume;
+                    filled.push(basin);
                 }
-                Rest::Basin(basin) => self.joined_basin(basin, fill),
-            };
-            fill.volume[basin] += volume;
-            loop {
-                let room = *fill.room[basin].get_or_insert_with(|| self.room(basin));
-                let excess = fill.volume[basin] - room;
-                if excess <= 0.0 {
-                    break;
-                }
-                fill.volume[basin] = room;
-                if self.basins[basin].sill.is_none() {
-                    *left_over += excess;
-                    break;
-                }
-                fill.full[basin] = true;
-                let parent = self.basins[basin].parent;
-                let sibling = parent
-                    .and_then(|p| self.basins[p].parts)
-                    .and_then(|parts| parts.into_iter().find(|&b| b != basin));
-                if let (Some(parent), Some(sibling)) = (parent, sibling)
-                    && fill.full[sibling]
-                {
-                    // Both stand at their common sill: one pool from here on.
-                    fill.joined[parent] = true;
-                    fill.volume[parent] = fill.volume[basin] + fill.volume[sibling] + excess;
-                    basin = parent;
-                    continue;
-                }
-                match self.overflow(basin) {
-                    Some(rest) => streams.push_back((rest, excess)),
-                    None => *left_over += excess,
-                }
-                break;
+                Some(Rest::Port(port)) => spread.lost[port] += volume,
+                None => spread.left_over += volume,
             }
+        }
+        let mut streams = VecDeque::new();
+        for basin in filled {
+            self.run_over(basin, basin, &mut spread, &mut streams);
+        }
+        while let Some(mut flow) = streams.pop_front() {
+            match flow.to {
+                Rest::Port(port) => spread.lost[port] += flow.volume,
+                Rest::Basin(basin) => {
+                    let basin = self.joined_basin(basin, &spread);
+                    spread.volume[basin] += flow.volume;
+                    flow.volume -= self.run_over(basin, flow.from, &mut spread, &mut streams);
+                }
+            }
+            if flow.volume > 0.0 {
+                spread.flows.push(flow);
+            }
+        }
+        spread
+    }
+
+    /// Sends what a basin holds beyond its brim on its way, as part of what was put into `from`; gives its volume.
+    fn run_over(&self, basin: usize, from: usize, spread: &mut Spread, streams: &mut VecDeque<Flow>) -> f64 {
+        let mut basin = self.joined_basin(basin, spread);
+        loop {
+            if self.easily_holds(basin, spread.volume[basin]) {
+                return 0.0;
+            }
+            let room = self.room(basin);
+            let excess = spread.volume[basin] - room;
+            if excess <= 0.0 {
+                return 0.0;
+            }
+            spread.volume[basin] = room;
+            if self.basins[basin].sill.is_none() {
+                spread.left_over += excess;
+                return excess;
+            }
+            spread.over[basin] += excess;
+            let parent = self.basins[basin].parent;
+            let sibling = parent
+                .and_then(|p| self.basins[p].parts)
+                .and_then(|parts| parts.into_iter().find(|&b| b != basin));
+            if let (Some(parent), Some(sibling)) = (parent, sibling)
+                && spread.over[sibling] > 0.0
+            {
+                // Both stand at their common sill: one pool from here on.
+                spread.joined[parent] = true;
+                spread.volume[parent] = spread.volume[basin] + spread.volume[sibling] + excess;
+                basin = parent;
+                continue;
+            }
+            match self.overflow(basin) {
+                Some(to) => streams.push_back(Flow {
+                    from,
+                    gate: basin,
+                    to,
+                    volume: excess,
+                }),
+                None => spread.left_over += excess,
+            }
+            return excess;
         }
     }
 
     /// The pool to which a basin belongs.
-    fn joined_basin(&self, mut basin: usize, fill: &Fill) -> usize {
+    pub(super) fn joined_basin(&self, mut basin: usize, spread: &Spread) -> usize {
         while let Some(parent) = self.basins[basin].parent {
-            if !fill.joined[parent] {
+            if !spread.joined[parent] {
                 break;
             }
             basin = parent;
@@ -181,18 +244,12 @@ impl Posture<'_> {
         basin
     }
 
-    /// Volume of a basin at its sill, or of all of it where there is none, mm3.
-    fn room(&self, basin: usize) -> f64 {
-        self.brim(basin)
-            .unwrap_or_else(|| self.members(basin).map(|n| self.wet(n, f64::INFINITY).0).sum())
-    }
-
     /// Describes a basin and what it holds.
-    fn pool(&self, basin: usize, fill: &Fill) -> Pool {
-        let volume = fill.volume[basin];
+    fn pool(&self, basin: usize, spread: &Spread) -> Pool {
+        let volume = spread.volume[basin];
         let held = &self.basins[basin];
         let bottom_node = &self.nodes[held.bottom_node];
-        let room = fill.room[basin].unwrap_or_else(|| self.room(basin));
+        let room = self.room(basin);
         let brim = held.sill.map(|_| room);
         let mut pool = Pool {
             piece: self.piece_of_basin(basin),
@@ -203,7 +260,7 @@ impl Posture<'_> {
             free_surface: 0.0,
             sill: held.sill.map(|s| s.height),
             brim,
-            runs_to: self.runs_to(basin, fill),
+            runs_to: self.runs_to(basin, spread),
             wetted: Vec::new(),
             shares: Vec::new(),
         };
@@ -251,14 +308,14 @@ impl Posture<'_> {
     }
 
     /// Where the overflow of a basin comes to rest: past every pool that is itself at its brim.
-    fn runs_to(&self, basin: usize, fill: &Fill) -> Option<RunsTo> {
+    fn runs_to(&self, basin: usize, spread: &Spread) -> Option<RunsTo> {
         let mut basin = basin;
         for _ in 0..=self.basins.len() {
             match self.overflow(basin)? {
                 Rest::Port(port) => return Some(RunsTo::Port(port)),
                 Rest::Basin(next) => {
-                    let pool = self.joined_basin(next, fill);
-                    if !fill.full[pool] {
+                    let pool = self.joined_basin(next, spread);
+                    if spread.over[pool] <= 0.0 {
                         return Some(RunsTo::Piece(self.piece_of_basin(next)));
                     }
                     basin = pool;

@@ -20,7 +20,7 @@ use nalgebra::Vector3;
 use super::interior::Interior;
 use super::meet::{self, Meeting};
 use super::shape::Solid;
-use super::spans::Level;
+use super::spans::{Level, Span};
 use super::stance::Stance;
 use super::stream::Rest;
 use super::tolerance::{LEVEL_MM, SHALLOW_MM};
@@ -99,6 +99,8 @@ pub struct Posture<'a> {
     pub(super) port_at_bottom: Vec<Option<usize>>,
     /// Where the overflow of each basin rests, found when first asked for.
     pub(super) overflows: Vec<OnceLock<Option<Rest>>>,
+    /// Volume of each basin at its sill, found when first asked for.
+    rooms: Vec<OnceLock<f64>>,
     next: Vec<usize>,
     /// Place of each node in the lists of members: those of a basin are neighbours there.
     rank: Vec<usize>,
@@ -139,12 +141,14 @@ impl<'a> Posture<'a> {
             way_on: vec![None; count],
             port_at_bottom: vec![None; count],
             overflows: Vec::new(),
+            rooms: Vec::new(),
             next: vec![NONE; count],
             rank: vec![0; count],
         };
         posture.merge();
         posture.rank_members();
         posture.overflows = vec![OnceLock::new(); posture.basins.len()];
+        posture.rooms = vec![OnceLock::new(); posture.basins.len()];
         for edge in &posture.edges {
             if let Side::Port(port) = edge.other
                 && edge.order <= posture.nodes[edge.node].bottom_order + SHALLOW_MM
@@ -294,6 +298,11 @@ impl<'a> Posture<'a> {
 
     /// Volume below a height within one node, mm3, and its free surface, mm2.
     pub(super) fn wet(&self, node: usize, height: f64) -> (f64, f64) {
+        self.wet_spans(node, height, |_| true)
+    }
+
+    /// The same of the spans that count where the level cuts the node; below it, all do.
+    fn wet_spans(&self, node: usize, height: f64, counts: impl Fn(&Span) -> bool) -> (f64, f64) {
         let Node {
             primitive,
             lo,
@@ -316,11 +325,12 @@ impl<'a> Posture<'a> {
             match level {
                 None if a == span.lo && b == span.hi => volume += span.full,
                 None => volume += span.full_between(solid, a, b),
-                Some(level) => {
+                Some(level) if counts(span) => {
                     let (v, s) = span.wet_between(solid, a, b, level);
                     volume += v;
                     surface += s;
                 }
+                Some(_) => {}
             }
         }
         (volume, surface)
@@ -334,9 +344,32 @@ impl<'a> Posture<'a> {
         })
     }
 
+    /// Volume of a basin at its sill, or of all of it where there is none, mm3.
+    pub(super) fn room(&self, basin: usize) -> f64 {
+        *self.rooms[basin].get_or_init(|| self.basin_wet(basin, self.brim_height(basin)).0)
+    }
+
+    /// Height of a basin's sill; without one, above everything.
+    fn brim_height(&self, basin: usize) -> f64 {
+        self.basins[basin].sill.map_or(f64::INFINITY, |sill| sill.height)
+    }
+
+    /// Whether a basin has room for a volume even without what its joints hold, which takes the longest to find.
+    pub(super) fn easily_holds(&self, basin: usize, volume: f64) -> bool {
+        if let Some(room) = self.rooms[basin].get() {
+            return volume <= *room;
+        }
+        let height = self.brim_height(basin);
+        let mut left = volume;
+        self.members(basin).any(|node| {
+            left -= self.wet_spans(node, height, |span| !span.is_joint()).0;
+            left < 0.0
+        })
+    }
+
     /// Brim volume, mm3; nothing for a basin that cannot run over.
     pub(super) fn brim(&self, basin: usize) -> Option<f64> {
-        self.basins[basin].sill.map(|sill| self.basin_wet(basin, sill.height).0)
+        self.basins[basin].sill.map(|_| self.room(basin))
     }
 
     /// Level at which a basin holds a volume, given its room (brim volume or capacity): Newton with the free surface

@@ -178,6 +178,11 @@ fn wall_crossings(own: &Solid, other: &Solid, a: f64, b: f64, cuts: &mut Vec<f64
 }
 
 impl Span {
+    /// Whether other bores than coaxial ones are met here, so that slices are integrated across.
+    pub(super) fn is_joint(&self) -> bool {
+        matches!(self.kind, Kind::Joint(_))
+    }
+
     /// Volume added between `a` and `b` when full, mm3.
     pub(super) fn full_between(&self, own: &Solid, a: f64, b: f64) -> f64 {
         match &self.kind {

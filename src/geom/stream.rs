@@ -136,6 +136,13 @@ impl Posture<'_> {
             .or_else(|| self.rest_by_tree(node))
     }
 
+    /// Where liquid at a point of a primitive lies.
+    pub(super) fn rest_from(&self, primitive: usize, at: Vector3<f64>) -> Option<Rest> {
+        let node = self.node_at(primitive, &at);
+        self.stream(node, at, &Barred(self, None))
+            .or_else(|| self.rest_by_tree(node))
+    }
+
     /// Where a node's lowest point drains to by the merge tree alone, over the edges by which one bottom after the
     /// other was taken up: what is known without the floor. Reached only if a stream stalls on a floor level to the
     /// last digit.
@@ -289,7 +296,7 @@ impl Posture<'_> {
                 p - self.order_up * self.exit(node, &p, &-self.order_up)
             };
             return self
-                .first_mouth(&others(n.lo, n.hi), floor)
+                .first_mouth(solid.widest(), &others(n.lo, n.hi), floor)
                 .unwrap_or(Way::Low(n.bottom_at));
         }
         let sigma = solid.sigma_of(&from.xy());
@@ -298,7 +305,7 @@ impl Posture<'_> {
         if (self.valley_at(solid, sigma) - from).norm() > CONTACT_MM {
             let spiral = Spiral::new(self, solid, sigma, end, from);
             let reached = spiral.at(1.0).0;
-            if let Some(mouth) = self.first_mouth(&others(sigma, reached), |l| spiral.point(l)) {
+            if let Some(mouth) = self.first_mouth(solid.widest(), &others(sigma, reached), |l| spiral.point(l)) {
                 return mouth;
             }
             valley_from = reached;
@@ -310,7 +317,7 @@ impl Posture<'_> {
             }
             self.mouth_in_line(solid, valley_from, end, &others)
         } else {
-            self.first_mouth(&others(sigma, end), |l| {
+            self.first_mouth(solid.widest(), &others(sigma, end), |l| {
                 self.valley_at(solid, sigma + (end - sigma) * l)
             })
         };
@@ -322,8 +329,13 @@ impl Posture<'_> {
         solid.lowest(&self.order_up, sigma, sigma)
     }
 
-    /// First point of a curved way that lies inside another bore.
-    fn first_mouth(&self, others: &[(usize, (f64, f64))], way: impl Fn(f64) -> Vector3<f64>) -> Option<Way> {
+    /// First point of a curved way, in a bore that is `widest` at its widest, that lies inside another bore.
+    fn first_mouth(
+        &self,
+        widest: f64,
+        others: &[(usize, (f64, f64))],
+        way: impl Fn(f64) -> Vector3<f64>,
+    ) -> Option<Way> {
         if others.is_empty() {
             return None;
         }
@@ -331,9 +343,14 @@ impl Posture<'_> {
             let p = way(l);
             others.iter().map(|(k, _)| *k).find(|&k| self.inside(k, &p))
         };
+        // A short way is not sampled closer than a long one.
+        let spacing = widest / WAY_SAMPLES as f64;
+        let samples = ((way(1.0) - way(0.0)).norm() / spacing)
+            .ceil()
+            .clamp(2.0, WAY_SAMPLES as f64);
         let mut before = 0.0;
-        for i in 0..=WAY_SAMPLES {
-            let l = i as f64 / WAY_SAMPLES as f64;
+        for i in 0..=samples as usize {
+            let l = i as f64 / samples;
             if within(l).is_some() {
                 let (mut out, mut inside) = (before, l);
                 for _ in 0..40 {

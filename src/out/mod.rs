@@ -6,6 +6,7 @@ pub mod callouts;
 pub mod chart;
 pub mod chart_svg;
 pub mod curves;
+pub mod dimensions;
 pub mod drawing;
 pub mod labels;
 pub mod section;

@@ -92,6 +92,40 @@ impl LengthUnit {
         format!("{} {}", self.size_number(od_mm, wall_mm), self.symbol())
     }
 
+    /// A text whose lengths are told in millimetres, with them told in this unit: `16.0 mm`, and both numbers of
+    /// `16 x 1.2 mm` and `5 to 10 mm`.
+    pub fn retold(self, text: &str) -> String {
+        if self == Self::Millimetre {
+            return text.to_owned();
+        }
+        let mut told = String::new();
+        let mut rest = text;
+        while let Some((before, after)) = rest.split_once(MM_IN_TEXT) {
+            rest = after;
+            let is_unit = !after.starts_with(char::is_alphanumeric);
+            let Some((head, last)) = last_number(before).filter(|_| is_unit) else {
+                told += before;
+                told += MM_IN_TEXT;
+                continue;
+            };
+            let pair = BETWEEN.iter().find_map(|between| {
+                let (head, first) = last_number(head.strip_suffix(between)?)?;
+                Some((head, first, between))
+            });
+            match pair {
+                Some((head, first, between)) => {
+                    told += &format!(
+                        "{head}{}{between}{}",
+                        self.entered_number(first),
+                        self.entered_text(last)
+                    );
+                }
+                None => told += &format!("{head}{}", self.entered_text(last)),
+            }
+        }
+        told + rest
+    }
+
     /// Reads a length, mm; without a unit this one is meant.
     ///
     /// # Errors
@@ -126,6 +160,18 @@ impl LengthUnit {
             self.to_mm(value.number)
         }
     }
+}
+
+/// How the millimetre stands after a number in a text.
+const MM_IN_TEXT: &str = " mm";
+/// What may stand between two lengths that share one unit.
+const BETWEEN: [&str; 3] = [" x ", " \u{d7} ", " to "];
+
+/// The number at the end of a text, and what stands before it. What is grown together with a word is none.
+fn last_number(text: &str) -> Option<(&str, f64)> {
+    let head = text.trim_end_matches(|c: char| c.is_ascii_digit() || matches!(c, '.' | '-' | '\u{2212}'));
+    let number = text[head.len()..].replace('\u{2212}', "-").parse().ok()?;
+    (!head.ends_with(char::is_alphanumeric)).then_some((head, number))
 }
 
 /// A number with the minus sign that people read.
@@ -189,6 +235,25 @@ mod tests {
     }
 
     #[test]
+    fn lengths_in_a_text_are_told_in_the_unit_shown() {
+        for (text, inches) in [
+            (
+                "It lies 12.7 mm along a neck of 25.4 mm.",
+                "It lies 0.500 in along a neck of 1.000 in.",
+            ),
+            ("16 x 1.2 mm is not in stock.", "0.630 x 0.047 in is not in stock."),
+            ("Make it 5 to 10 mm long", "Make it 0.197 to 0.394 in long"),
+            ("down by \u{2212}2.54 mm", "down by \u{2212}0.100 in"),
+            ("at vial-1 mm", "at vial-1 mm"),
+            ("12 mm2 and 3.0 mL at 4.0\u{b0}", "12 mm2 and 3.0 mL at 4.0\u{b0}"),
+            ("some mm", "some mm"),
+            ("", ""),
+        ] {
+            assert_eq!((MM.retold(text).as_str(), INCH.retold(text).as_str()), (text, inches));
+        }
+    }
+
+    #[test]
     fn sizes_are_read_as_they_are_said() {
         for (text, metric) in [
             ("16 x 1.2", (16.0, Some(1.2))),
@@ -225,6 +290,14 @@ mod tests {
             let mm = INCH.parse(&typed.to_string()).unwrap();
             prop_assert_eq!(fixed(INCH.from_mm(mm), 3), fixed(typed, 3));
             prop_assert_eq!(INCH.to_mm(INCH.from_mm(mm)), mm);
+        }
+
+        #[test]
+        fn only_lengths_of_a_text_are_told_anew(text in "[a-z0-9 .mx×°−-]{0,60}") {
+            let digits = |text: &str| text.chars().filter(|c| !c.is_ascii_digit()).count();
+            let told = INCH.retold(&text);
+            prop_assert!(told == text || text.contains(" mm"));
+            prop_assert!(digits(&told) > 0 || text.chars().all(|c| c.is_ascii_digit()));
         }
 
         #[test]

@@ -14,6 +14,12 @@ pub(crate) struct Held {
     window: Option<Window>,
 }
 
+impl std::ops::DerefMut for Held {
+    fn deref_mut(&mut self) -> &mut Window {
+        self.window.as_mut().unwrap()
+    }
+}
+
 impl std::ops::Deref for Held {
     type Target = Window;
 
@@ -107,8 +113,8 @@ pub(crate) fn on_screen(harness: &Harness<'_, Held>, x: f64, y: f64) -> Pos2 {
     };
     // The middle of a piece's bounds lies at the middle of its node, whatever the tilt.
     let mut known: Vec<((f64, f64), Pos2)> = Vec::new();
-    for (i, name) in drawing.pieces.iter().enumerate() {
-        let corners = drawing.bounds_of(i).unwrap();
+    for (name, corners) in drawing.pieces.iter().zip(drawing.bounds()) {
+        let corners = corners.unwrap();
         let middle = (corners[0] + corners[2]) / 2.0;
         let node = harness.get_by_role_and_label(Role::GraphicsObject, name);
         known.push((turned(middle.x, middle.y), node.rect().center()));

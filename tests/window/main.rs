@@ -5,6 +5,7 @@
 mod basics;
 mod begin;
 mod desk;
+mod dimensions;
 mod editing;
 mod harness;
 mod jobs;

@@ -540,7 +540,7 @@ fn findings_are_listed_by_severity_and_select_their_piece() {
     };
     assert!(items(&harness).is_empty());
     harness
-        .get_by_label_contains("Findings: 2 stop, 10 watch, 2 note")
+        .get_by_label_contains("Findings: 2 stops, 10 watches, 2 notes")
         .click();
     harness.run();
     let listed = items(&harness);
