@@ -387,6 +387,7 @@ mod tests {
             what: "It is bent".to_owned(),
             why: "By 3.0 mm.".to_owned(),
             mend: "Straighten it.".to_owned(),
+            source: "a book",
             known: Known::Memory,
             at: None,
         }

@@ -1,5 +1,6 @@
 //! The headless commands: arguments in, text and an exit status out. A thin front on the library.
 
+mod check;
 mod input;
 mod stages;
 
@@ -45,6 +46,8 @@ pub enum Command {
     Still(stages::StageArguments),
     /// Necks and sealing, strength and heat.
     Seal(stages::StageArguments),
+    /// What is wrong, doubtful or worth a note, and what could not be judged; status 1 when a stop stands.
+    Check(check::CheckArguments),
     /// Every stage of the job.
     Stages(stages::StageArguments),
 }
@@ -133,12 +136,21 @@ impl CommandError {
     }
 }
 
-/// Runs a command; the text goes to standard output.
+/// What a command says.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Answer {
+    /// Goes to standard output.
+    pub text: String,
+    /// Exit status: 0, or 1 when a stop stands in the design.
+    pub status: u8,
+}
+
+/// Runs a command.
 ///
 /// # Errors
 /// When a file can't be read or understood, or does not have what is asked for.
-pub fn run(command: &Command, stdin: &mut dyn Read) -> Result<String, CommandError> {
-    match command {
+pub fn run(command: &Command, stdin: &mut dyn Read) -> Result<Answer, CommandError> {
+    let text = match command {
         Command::Interior { file } => Ok(dump::write(&Input::read(file, stdin)?.dump)),
         Command::Measure(arguments) => measure(arguments, stdin),
         Command::Tilts(arguments) => find_tilts(arguments, stdin),
@@ -146,7 +158,9 @@ pub fn run(command: &Command, stdin: &mut dyn Read) -> Result<String, CommandErr
         Command::Still(arguments) => stages::run(arguments, &[Stage::Gas, Stage::Still], stdin),
         Command::Seal(arguments) => stages::run(arguments, &[Stage::Seal, Stage::Strength], stdin),
         Command::Stages(arguments) => stages::run(arguments, &Stage::ALL, stdin),
-    }
+        Command::Check(arguments) => return check::run(arguments, stdin),
+    };
+    Ok(Answer { text: text?, status: 0 })
 }
 
 fn measure(arguments: &MeasureArguments, stdin: &mut dyn Read) -> Result<String, CommandError> {

@@ -9,5 +9,6 @@ pub mod curves;
 pub mod dimensions;
 pub mod drawing;
 pub mod labels;
+pub mod review;
 pub mod section;
 pub mod trapezoids;

@@ -26,53 +26,87 @@ pub use vessel::Vessel;
 pub use way::{Bore, Way, conductance};
 
 use crate::model::job::Stage;
+use std::cell::OnceCell;
 
-/// All stages of a case.
-#[derive(Clone, Debug)]
-pub struct Stages {
-    /// How much of what goes in.
-    pub charge: charge::Charge,
-    /// Distilling it over.
-    pub still: still::Still,
-    /// Pumping, purging and leaks.
-    pub gas: gas::Gas,
-    /// Necks and sealing off.
-    pub seal: seal::Seal,
-    /// What the glass bears.
-    pub strength: strength::Strength,
-    /// Whether it can be blown.
-    pub build: build::Build,
-    /// What is left, and how it is quenched.
-    pub clean: clean::Clean,
+/// The stages of a case; each is worked out when it is first asked for.
+#[derive(Debug)]
+pub struct Stages<'a> {
+    case: &'a Case<'a>,
+    charge: OnceCell<charge::Charge>,
+    still: OnceCell<still::Still>,
+    gas: OnceCell<gas::Gas>,
+    seal: OnceCell<seal::Seal>,
+    strength: OnceCell<strength::Strength>,
+    build: OnceCell<build::Build>,
+    clean: OnceCell<clean::Clean>,
 }
 
-impl Stages {
-    /// Works out everything.
-    pub fn of(case: &Case) -> Self {
-        let charge = charge::work_out(case);
-        let still = still::work_out(case, &charge);
-        let seal = seal::work_out(case);
+impl<'a> Stages<'a> {
+    /// The stages of a case, nothing of them worked out yet.
+    pub fn of(case: &'a Case<'a>) -> Self {
         Self {
-            gas: gas::work_out(case),
-            strength: strength::work_out(case, &seal),
-            build: build::work_out(case),
-            clean: clean::work_out(case, &charge, &seal),
-            charge,
-            still,
-            seal,
+            case,
+            charge: OnceCell::new(),
+            still: OnceCell::new(),
+            gas: OnceCell::new(),
+            seal: OnceCell::new(),
+            strength: OnceCell::new(),
+            build: OnceCell::new(),
+            clean: OnceCell::new(),
         }
+    }
+
+    /// What they work on.
+    pub fn case(&self) -> &'a Case<'a> {
+        self.case
+    }
+
+    /// How much of what goes in.
+    pub fn charge(&self) -> &charge::Charge {
+        self.charge.get_or_init(|| charge::work_out(self.case))
+    }
+
+    /// Distilling it over.
+    pub fn still(&self) -> &still::Still {
+        self.still.get_or_init(|| still::work_out(self.case, self.charge()))
+    }
+
+    /// Pumping, purging and leaks.
+    pub fn gas(&self) -> &gas::Gas {
+        self.gas.get_or_init(|| gas::work_out(self.case))
+    }
+
+    /// Necks and sealing off.
+    pub fn seal(&self) -> &seal::Seal {
+        self.seal.get_or_init(|| seal::work_out(self.case))
+    }
+
+    /// What the glass bears.
+    pub fn strength(&self) -> &strength::Strength {
+        self.strength.get_or_init(|| strength::work_out(self.case, self.seal()))
+    }
+
+    /// Whether it can be blown.
+    pub fn build(&self) -> &build::Build {
+        self.build.get_or_init(|| build::work_out(self.case))
+    }
+
+    /// What is left, and how it is quenched.
+    pub fn clean(&self) -> &clean::Clean {
+        self.clean
+            .get_or_init(|| clean::work_out(self.case, self.charge(), self.seal()))
     }
 
     /// The sheet of a stage.
     pub fn sheet(&self, stage: Stage) -> &Sheet {
         match stage {
-            Stage::Charge => &self.charge.sheet,
-            Stage::Still => &self.still.sheet,
-            Stage::Gas => &self.gas.sheet,
-            Stage::Seal => &self.seal.sheet,
-            Stage::Strength => &self.strength.sheet,
-            Stage::Build => &self.build.sheet,
-            Stage::Clean => &self.clean.sheet,
+            Stage::Charge => &self.charge().sheet,
+            Stage::Still => &self.still().sheet,
+            Stage::Gas => &self.gas().sheet,
+            Stage::Seal => &self.seal().sheet,
+            Stage::Strength => &self.strength().sheet,
+            Stage::Build => &self.build().sheet,
+            Stage::Clean => &self.clean().sheet,
         }
     }
 }
