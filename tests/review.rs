@@ -19,7 +19,12 @@ fn check(arguments: &[&str]) -> (i32, String) {
 
 #[test]
 fn no_stop_stands_in_the_worked_examples() {
-    for name in ["rubidium-six", "gallium-indium-eight", "benzene-d6-five", "teaching-three"] {
+    for name in [
+        "rubidium-six",
+        "gallium-indium-eight",
+        "benzene-d6-five",
+        "teaching-three",
+    ] {
         let (status, text) = check(&[&format!("examples/{name}.json")]);
         assert_eq!(status, 0, "{name}: {text}");
         assert!(text.contains("\n0 stops, ") && !text.contains("STOP"), "{name}");
@@ -34,7 +39,10 @@ fn a_bad_design_is_reviewed_as_by_a_colleague() {
     assert_eq!(status, 1);
     let review: serde_json::Value = serde_json::from_str(&json).unwrap();
     let findings = review["findings"].as_array().unwrap();
-    let rules: BTreeSet<&str> = findings.iter().map(|finding| finding["rule"].as_str().unwrap()).collect();
+    let rules: BTreeSet<&str> = findings
+        .iter()
+        .map(|finding| finding["rule"].as_str().unwrap())
+        .collect();
     assert!(rules.len() >= 24, "{rules:?}");
     let stops: BTreeSet<&str> = findings
         .iter()
@@ -49,9 +57,18 @@ fn a_bad_design_is_reviewed_as_by_a_colleague() {
     }
     // What is silenced is told with its reason, and what is unknown with its own.
     assert_eq!(review["silenced"][0]["rule"], "tail-short");
-    assert!(review["silenced"][0]["silenced"].as_str().unwrap().contains("drilled block"));
+    assert!(
+        review["silenced"][0]["silenced"]
+            .as_str()
+            .unwrap()
+            .contains("drilled block")
+    );
     let unknown = review["unknown"].as_array().unwrap();
-    assert!(unknown.iter().any(|unknown| unknown["why"].as_str().unwrap().contains("not at 360.0")));
+    assert!(
+        unknown
+            .iter()
+            .any(|unknown| unknown["why"].as_str().unwrap().contains("not at 360.0"))
+    );
     let (status, text) = check(&[BAD]);
     assert_eq!(status, 1);
     assert!(text.contains("NOT JUDGED: unknown is not fine") && text.contains("Silenced: each ampoule"));

@@ -18,7 +18,10 @@ pub(super) fn liquid_unknown(work: &Work, found: &mut Found) {
             "",
             [
                 "Nothing is known of the liquid".to_owned(),
-                format!("{}. Vapour, sticking, expansion and freezing are not judged.", capital(&why.to_string())),
+                format!(
+                    "{}. Vapour, sticking, expansion and freezing are not judged.",
+                    capital(&why.to_string())
+                ),
                 "Name a liquid of the table, or add your own with what you know of it.".to_owned(),
             ],
         );
