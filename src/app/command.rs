@@ -82,6 +82,8 @@ pub enum Command {
     Plots,
     /// Show or hide the list of findings below the bench.
     Findings,
+    /// Show or hide the stages of the job below the bench.
+    Job,
     /// Show lengths in inches, or in millimetres again.
     Inches,
     /// Light colours.
@@ -191,6 +193,7 @@ impl Command {
         Self::Column,
         Self::Plots,
         Self::Findings,
+        Self::Job,
         Self::Inches,
         Self::Light,
         Self::Dark,
@@ -247,6 +250,7 @@ impl Command {
             Self::Column => "Numbers".into(),
             Self::Plots => "Plots".into(),
             Self::Findings => "Findings".into(),
+            Self::Job => "Job".into(),
             Self::Inches => "Show lengths in inches".into(),
             Self::Light => "Light".into(),
             Self::Dark => "Dark".into(),
@@ -305,6 +309,7 @@ impl Command {
             Self::Column => command(Key::B),
             Self::Plots => plain(Key::P),
             Self::Findings => plain(Key::G),
+            Self::Job => plain(Key::J),
             Self::Light => command_shift(Key::L),
             Self::Dark => command_shift(Key::D),
             Self::Larger => command(Key::Plus),

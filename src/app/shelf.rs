@@ -6,6 +6,7 @@ use super::reading::Reading;
 use super::region::Region;
 use super::scene::{Scene, Still};
 use super::session::Session;
+use super::stages::{self, Work};
 use super::theme;
 use egui::accesskit::Role;
 use egui::{Button, Frame, Margin, Panel, Ui, UiBuilder, Vec2, WidgetInfo};
@@ -26,12 +27,15 @@ pub(crate) enum Page {
     Plots,
     /// The findings.
     Findings,
+    /// The stages of the job.
+    Job,
 }
 
 /// The shelf.
 pub(crate) struct Shelf {
     plots: Plots,
     findings: FindingsList,
+    job: stages::Page,
 }
 
 /// Opens the shelf at a page; shuts it when it is open there.
@@ -51,6 +55,7 @@ impl Shelf {
         Self {
             plots: Plots::new(ctx),
             findings: FindingsList::default(),
+            job: stages::Page::default(),
         }
     }
 
@@ -66,7 +71,14 @@ impl Shelf {
     }
 
     /// Shows the shelf if it is open; gives a chart that is to be written to a file.
-    pub(crate) fn show(&mut self, ui: &mut Ui, session: &mut Session, scene: &Scene, still: &Still) -> Option<Export> {
+    pub(crate) fn show(
+        &mut self,
+        ui: &mut Ui,
+        session: &mut Session,
+        scene: &Scene,
+        still: &Still,
+        work: &mut Work,
+    ) -> Option<Export> {
         let page = Reading::of(ui.ctx()).shelf;
         if page == Page::Shut {
             return None;
@@ -91,7 +103,12 @@ impl Shelf {
                     Page::Plots => self.plots.show(&mut within, session, scene, still),
                     Page::Findings => {
                         let problem = scene.problem.as_deref();
-                        self.findings.show(&mut within, session, &scene.findings, problem);
+                        let review = work.review(session, scene).clone();
+                        self.findings.show(&mut within, session, &review, problem);
+                        None
+                    }
+                    Page::Job => {
+                        self.job.show(&mut within, session, work);
                         None
                     }
                     Page::Shut => None,
@@ -103,7 +120,7 @@ impl Shelf {
 
 fn tabs(ui: &mut Ui, page: Page) {
     ui.horizontal(|ui| {
-        for (of, name) in [(Page::Plots, "Plots"), (Page::Findings, "Findings")] {
+        for (of, name) in [(Page::Plots, "Plots"), (Page::Findings, "Findings"), (Page::Job, "Job")] {
             if ui.selectable_label(page == of, name).clicked() {
                 turn_to(ui.ctx(), of);
             }

@@ -30,8 +30,8 @@ const OPEN_MBAR: f64 = 1013.25;
 const EVACUATED_MBAR: f64 = 0.001;
 
 impl Inputs {
-    /// The numbers of a design.
-    pub(super) fn of(apparatus: &Apparatus, liquid: Option<&Liquid>, vessels: usize) -> Self {
+    /// The numbers of a design with so many ampoules.
+    pub fn of(apparatus: &Apparatus, liquid: Option<&Liquid>, vessels: usize) -> Self {
         let mut inputs = Self::default();
         for &input in Input::ALL {
             let given = apparatus.job.given(input).map(|value| (value, Origin::Given));
