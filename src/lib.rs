@@ -16,6 +16,8 @@ pub mod dump;
 
 pub mod run;
 
+pub mod stages;
+
 pub mod findings;
 
 pub mod starter;

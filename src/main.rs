@@ -15,10 +15,10 @@ fn main() -> ExitCode {
         return open_window(arguments.file);
     };
     match cli::run(command, &mut std::io::stdin(), &Progress::default()) {
-        Ok(text) => {
+        Ok(answer) => {
             // A reader that closes the pipe early has what it wants.
-            let _ = std::io::stdout().write_all(text.as_bytes());
-            ExitCode::SUCCESS
+            let _ = std::io::stdout().write_all(answer.text.as_bytes());
+            ExitCode::from(answer.status)
         }
         Err(error) => {
             eprintln!("vialwright: {error}");

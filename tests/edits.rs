@@ -10,6 +10,7 @@ use std::cell::RefCell;
 use std::collections::BTreeMap;
 use vialwright::app::Document;
 use vialwright::model::cutting::Grafts;
+use vialwright::model::job::Input;
 use vialwright::model::{
     Ampoule, Apparatus, Bottom, Bridge, Bulb, BulbShape, Edit, Element, End, Fitting, FittingKind, Form, Gas, OwnSize,
     Piece, Place, Route, Row, Run, Seat, Stop, Tube, TubeSize, file, param,
@@ -58,6 +59,7 @@ kinds!(
     Mirror,
     MirrorPieces,
     Graft,
+    Job,
     Run,
     Gas,
     DripsInto,
@@ -480,6 +482,17 @@ fn make(dice: &Dice, apparatus: &Apparatus) -> Edit {
             note: dice.text.clone(),
         }]),
         Kind::Mirror => Edit::Mirror,
+        Kind::Job => {
+            let mut job = apparatus.job.clone();
+            let input = *dice.of(2, Input::ALL);
+            job.set(input, (!dice.is(3, 4)).then_some(dice.number));
+            job.pot = dice.is(4, 2).then(any_name);
+            job.silence("arms-close", &any_name(), &dice.text);
+            Edit::Job {
+                words: "Change the job".to_owned(),
+                job: Box::new(job),
+            }
+        }
         Kind::Run => Edit::Run(Run {
             gas: gas(dice),
             drips_into: dice.is(3, 2).then(any_name),

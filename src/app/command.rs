@@ -84,6 +84,8 @@ pub enum Command {
     Findings,
     /// Show or hide the page on which runs and sizes are found.
     Find,
+    /// Show or hide the stages of the job below the bench.
+    Job,
     /// Show lengths in inches, or in millimetres again.
     Inches,
     /// Light colours.
@@ -194,6 +196,7 @@ impl Command {
         Self::Plots,
         Self::Findings,
         Self::Find,
+        Self::Job,
         Self::Inches,
         Self::Light,
         Self::Dark,
@@ -251,6 +254,7 @@ impl Command {
             Self::Plots => "Plots".into(),
             Self::Findings => "Findings".into(),
             Self::Find => "Find runs and sizes".into(),
+            Self::Job => "Job".into(),
             Self::Inches => "Show lengths in inches".into(),
             Self::Light => "Light".into(),
             Self::Dark => "Dark".into(),
@@ -310,6 +314,7 @@ impl Command {
             Self::Plots => plain(Key::P),
             Self::Findings => plain(Key::G),
             Self::Find => command_shift(Key::F),
+            Self::Job => plain(Key::J),
             Self::Light => command_shift(Key::L),
             Self::Dark => command_shift(Key::D),
             Self::Larger => command(Key::Plus),

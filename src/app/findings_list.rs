@@ -3,9 +3,10 @@
 use super::lists;
 use super::reading::Reading;
 use super::session::Session;
+use super::stages::{Silencing, silence};
 use super::symbols;
 use super::theme::{self, Palette};
-use crate::findings::{Finding, Severity};
+use crate::findings::{Finding, Review, Severity};
 use crate::model::Apparatus;
 use egui::accesskit::Role;
 use egui::text::{LayoutJob, TextFormat};
@@ -22,10 +23,6 @@ const GAP: f32 = 14.0;
 const PAD: f32 = 5.0;
 
 const SEVERITIES: [Severity; 3] = [Severity::Stop, Severity::Watch, Severity::Note];
-
-/// What is judged nowhere yet: what is unknown must say so.
-const UNJUDGED: &str = "Only the shape of the glass is judged so far. Not judged: strength against vacuum and pressure, \
-                        strain left in the glass, chemistry of the charge, vapour and heat.";
 
 /// Which severities are listed, and pinned on the bench; remembered.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -70,6 +67,7 @@ impl Filter {
 pub(crate) struct FindingsList {
     /// The piece whose findings are to be brought into view.
     wanted: Option<String>,
+    silencing: Silencing,
 }
 
 /// How many findings of each severity there are, in words.
@@ -164,8 +162,8 @@ impl FindingsList {
     }
 
     /// Shows filter and list; `problem` tells why the glass could not be built.
-    pub(crate) fn show(&mut self, ui: &mut Ui, session: &mut Session, findings: &[Finding], problem: Option<&str>) {
-        let quiet = theme::of(ui).quiet;
+    pub(crate) fn show(&mut self, ui: &mut Ui, session: &mut Session, review: &Review, problem: Option<&str>) {
+        let findings = &review.findings[..];
         if let Some(problem) = problem {
             ui.label(RichText::new(
                 "The glass could not be worked out, so it could not all be judged:",
@@ -196,8 +194,8 @@ impl FindingsList {
                     ui.label(RichText::new("Nothing found.").font(theme::heavy(13.5)));
                 }
                 self.rows(ui, session, findings, filter);
-                ui.add_space(6.0);
-                ui.label(RichText::new(UNJUDGED).font(theme::plain(12.5)).color(quiet));
+                silence::list(ui, session, &review.silenced);
+                silence::list_unknown(ui, &review.unknown);
                 ui.add_space(6.0);
             });
     }
@@ -233,6 +231,9 @@ impl FindingsList {
             let response = row(ui, session, finding, ids[i]);
             if response.clicked() {
                 select(session, finding);
+            }
+            if response.has_focus() || is_selected(session, &finding.piece) || self.silencing.is_of(finding) {
+                self.silencing.offer(ui, session, finding, SIGN);
             }
             let is_wanted = is_sought && wanted.as_ref() == Some(&finding.piece);
             if is_wanted || moved.is_some_and(|(to, _)| to == place) {
@@ -387,6 +388,7 @@ mod tests {
             what: "It is bent".to_owned(),
             why: "By 3.0 mm.".to_owned(),
             mend: "Straighten it.".to_owned(),
+            source: "a book",
             known: Known::Memory,
             at: None,
         }

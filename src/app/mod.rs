@@ -62,6 +62,7 @@ mod shelf;
 mod shift;
 mod sketch;
 mod snap;
+mod stages;
 mod start;
 mod symbols;
 mod tag;
@@ -119,6 +120,8 @@ pub struct Opening {
     pub system_dialogs: bool,
     /// Where settings and unsaved work are kept; without it nothing is.
     pub data_folder: Option<PathBuf>,
+    /// Whether the stages of the job are worked out beside the window.
+    pub works_out_job: bool,
 }
 
 /// Opens the window and returns when it is closed.
@@ -141,6 +144,7 @@ pub fn run(path: Option<PathBuf>) -> Result<(), eframe::Error> {
     let opening = Opening {
         path,
         system_dialogs: true,
+        works_out_job: true,
         data_folder: folders.map(|folders| folders.data_dir().to_path_buf()),
     };
     eframe::run_native(
@@ -169,6 +173,7 @@ pub struct Window {
     basis: Option<Basis>,
     desk: Desk,
     shelf: Shelf,
+    job: stages::Work,
     starter: Starter,
     choices: Choices,
     /// An empty bench was asked for: nothing is offered there until something has stood on it.
@@ -218,6 +223,7 @@ impl Window {
             basis: None,
             desk,
             shelf: Shelf::new(ctx),
+            job: stages::Work::new(ctx, opening.works_out_job),
             starter: Starter::default(),
             choices: Choices::default(),
             is_blank: false,
@@ -302,6 +308,7 @@ impl Window {
             Command::Plots => shelf::toggle(ctx, Page::Plots),
             Command::Find => shelf::toggle(ctx, Page::Find),
             Command::Findings => shelf::toggle(ctx, Page::Findings),
+            Command::Job => shelf::toggle(ctx, Page::Job),
             Command::Inches => {
                 let inches = self.session.length_unit == LengthUnit::Millimetre;
                 self.desk.remember(move |settings| settings.inches = inches);
@@ -586,7 +593,10 @@ impl Window {
             if ui.button("Fit").clicked() {
                 self.bench.fit();
             }
-            let findings = self.scene.as_ref().map_or(&[][..], |(_, scene)| &scene.findings);
+            let findings = match &self.scene {
+                Some((_, scene)) => &self.job.review(&self.session, scene).findings[..],
+                None => &[],
+            };
             let is_open = Reading::of(ui.ctx()).shelf == Page::Findings;
             if findings_list::show_count(ui, findings, is_open) {
                 shelf::toggle(ui.ctx(), Page::Findings);
@@ -680,8 +690,11 @@ impl Window {
             self.show_tray(ui);
         }
         self.bring_up_to_date(&ctx);
+        self.job.follow(&self.session);
         if let Some((_, scene)) = &self.scene {
-            let asked = self.shelf.show(ui, &mut self.session, scene, &self.still);
+            let asked = self
+                .shelf
+                .show(ui, &mut self.session, scene, &self.still, &mut self.job);
             if let Some(export) = asked {
                 self.ask_where_to_save_chart(&ctx, export);
             }

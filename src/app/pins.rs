@@ -252,6 +252,7 @@ mod tests {
             what: "It is bent".to_owned(),
             why: String::new(),
             mend: String::new(),
+            source: "a book",
             known: Known::Memory,
             at: Some(Vector2::from(at)),
         }

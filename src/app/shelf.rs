@@ -7,6 +7,7 @@ use super::reading::Reading;
 use super::region::Region;
 use super::scene::{Scene, Still};
 use super::session::Session;
+use super::stages::{self, Work};
 use super::theme;
 use egui::accesskit::Role;
 use egui::{Button, Frame, Margin, Panel, Ui, UiBuilder, Vec2, WidgetInfo};
@@ -29,6 +30,8 @@ pub(crate) enum Page {
     Findings,
     /// Runs and sizes that are found.
     Find,
+    /// The stages of the job.
+    Job,
 }
 
 /// The shelf.
@@ -36,6 +39,7 @@ pub(crate) struct Shelf {
     plots: Plots,
     findings: FindingsList,
     finder: Finder,
+    job: stages::Page,
 }
 
 /// Opens the shelf at a page; shuts it when it is open there.
@@ -56,6 +60,7 @@ impl Shelf {
             plots: Plots::new(ctx),
             findings: FindingsList::default(),
             finder: Finder::default(),
+            job: stages::Page::default(),
         }
     }
 
@@ -72,7 +77,14 @@ impl Shelf {
     }
 
     /// Shows the shelf if it is open; gives a chart that is to be written to a file.
-    pub(crate) fn show(&mut self, ui: &mut Ui, session: &mut Session, scene: &Scene, still: &Still) -> Option<Export> {
+    pub(crate) fn show(
+        &mut self,
+        ui: &mut Ui,
+        session: &mut Session,
+        scene: &Scene,
+        still: &Still,
+        work: &mut Work,
+    ) -> Option<Export> {
         let page = Reading::of(ui.ctx()).shelf;
         if page == Page::Shut {
             return None;
@@ -97,7 +109,12 @@ impl Shelf {
                     Page::Plots => self.plots.show(&mut within, session, scene, still),
                     Page::Findings => {
                         let problem = scene.problem.as_deref();
-                        self.findings.show(&mut within, session, &scene.findings, problem);
+                        let review = work.review(session, scene).clone();
+                        self.findings.show(&mut within, session, &review, problem);
+                        None
+                    }
+                    Page::Job => {
+                        self.job.show(&mut within, session, work);
                         None
                     }
                     Page::Find => {
@@ -117,6 +134,7 @@ fn tabs(ui: &mut Ui, page: Page) {
             (Page::Plots, "Plots"),
             (Page::Findings, "Findings"),
             (Page::Find, "Find"),
+            (Page::Job, "Job"),
         ] {
             if ui.selectable_label(page == of, name).clicked() {
                 turn_to(ui.ctx(), of);

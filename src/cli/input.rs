@@ -7,7 +7,7 @@ use thiserror::Error;
 
 use crate::dump::{self, Dump, DumpError};
 use crate::files::{self, FilesError};
-use crate::geom::build::{BuildError, build};
+use crate::geom::build::{BuildError, Built, build};
 use crate::geom::{Interior, InteriorError};
 use crate::model::Apparatus;
 use crate::model::file::{self, FileError, MAX_BYTES};
@@ -84,22 +84,57 @@ pub enum InputError {
     },
 }
 
+/// A design with its bores and its interior.
+#[derive(Debug)]
+pub(super) struct Bench {
+    pub(super) apparatus: Apparatus,
+    pub(super) built: Built,
+    pub(super) interior: Interior,
+}
+
+/// Reads a design; a dump has no job to work out.
+pub(super) fn read_design(path: &Path, stdin: &mut dyn Read) -> Result<Bench, InputError> {
+    let (name, text) = read_text(path, stdin)?;
+    let apparatus = file::read(&text).map_err(|error| InputError::Design {
+        name: name.clone(),
+        error: Box::new(error),
+    })?;
+    let built = build(&apparatus).map_err(|error| InputError::Build {
+        name: name.clone(),
+        error: Box::new(error),
+    })?;
+    let interior = Interior::new(built.names.clone(), built.primitives.clone(), built.ports.clone());
+    let interior = interior.map_err(|error| InputError::Interior {
+        name: name.clone(),
+        error,
+    })?;
+    Ok(Bench {
+        apparatus,
+        built,
+        interior,
+    })
+}
+
+/// The text of a file, or of standard input for `-`, with a name for messages.
+fn read_text(path: &Path, stdin: &mut dyn Read) -> Result<(String, String), InputError> {
+    if path != Path::new("-") {
+        return Ok((path.display().to_string(), files::read_text(path)?));
+    }
+    let mut text = String::new();
+    stdin
+        .take(MAX_BYTES as u64 + 1)
+        .read_to_string(&mut text)
+        .map_err(InputError::Stdin)?;
+    if text.len() > MAX_BYTES {
+        return Err(InputError::TooLong);
+    }
+    Ok(("standard input".to_owned(), text))
+}
+
 impl Input {
     /// Reads a file, or standard input for `-`.
     pub(super) fn read(path: &Path, stdin: &mut dyn Read) -> Result<Self, InputError> {
-        let (name, text) = if path == Path::new("-") {
-            let mut text = String::new();
-            stdin
-                .take(MAX_BYTES as u64 + 1)
-                .read_to_string(&mut text)
-                .map_err(InputError::Stdin)?;
-            if text.len() > MAX_BYTES {
-                return Err(InputError::TooLong);
-            }
-            ("standard input".to_owned(), text)
-        } else {
-            (path.display().to_string(), files::read_text(path)?)
-        };
+        let (name, text) = read_text(path, stdin)?;
         let (dump, design) = Self::understand(&name, &text)?;
         Ok(Self { name, dump, design })
     }

@@ -1,8 +1,10 @@
 //! The headless commands: arguments in, text and an exit status out. A thin front on the library.
 
+mod check;
 mod input;
 mod pour;
 mod seek;
+mod stages;
 
 use std::io::Read;
 use std::path::PathBuf;
@@ -12,6 +14,7 @@ use thiserror::Error;
 
 use crate::dump;
 use crate::geom::{Interior, Question, Stance, tilts};
+use crate::model::job::Stage;
 use crate::out::answers::{MeasureAnswer, TiltsAnswer};
 use crate::seek::Watch;
 use crate::units::MM3_PER_ML;
@@ -50,6 +53,16 @@ pub enum Command {
     Size(SizeArguments),
     /// How the fills spread when the glass is made by hand: Monte Carlo over the tolerances.
     Spread(SpreadArguments),
+    /// How much product and which reagents are needed.
+    Charge(stages::StageArguments),
+    /// Pumping, purging and distilling: rates, time, bumping, what stays back.
+    Still(stages::StageArguments),
+    /// Necks and sealing, strength and heat.
+    Seal(stages::StageArguments),
+    /// What is wrong, doubtful or worth a note, and what could not be judged; status 1 when a stop stands.
+    Check(check::CheckArguments),
+    /// Every stage of the job.
+    Stages(stages::StageArguments),
 }
 
 /// Arguments of `measure`.
@@ -180,12 +193,21 @@ impl CommandError {
     }
 }
 
-/// Runs a command; the text goes to standard output. `watch` is told how long work is getting on.
+/// What a command says.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Answer {
+    /// Goes to standard output.
+    pub text: String,
+    /// Exit status: 0, or 1 when a stop stands in the design.
+    pub status: u8,
+}
+
+/// Runs a command. `watch` is told how long work is getting on.
 ///
 /// # Errors
 /// When a file can't be read or understood, or does not have what is asked for.
-pub fn run(command: &Command, stdin: &mut dyn Read, watch: &dyn Watch) -> Result<String, CommandError> {
-    match command {
+pub fn run(command: &Command, stdin: &mut dyn Read, watch: &dyn Watch) -> Result<Answer, CommandError> {
+    let text = match command {
         Command::Interior { file } => Ok(dump::write(&Input::read(file, stdin)?.dump)),
         Command::Measure(arguments) => measure(arguments, stdin),
         Command::Tilts(arguments) => find_tilts(arguments, stdin),
@@ -193,7 +215,13 @@ pub fn run(command: &Command, stdin: &mut dyn Read, watch: &dyn Watch) -> Result
         Command::Even(arguments) => seek::find_even(arguments, stdin, watch),
         Command::Size(arguments) => seek::find_size(arguments, stdin, watch),
         Command::Spread(arguments) => seek::find_spread(arguments, stdin, watch),
-    }
+        Command::Charge(arguments) => stages::run(arguments, &[Stage::Charge], stdin),
+        Command::Still(arguments) => stages::run(arguments, &[Stage::Gas, Stage::Still], stdin),
+        Command::Seal(arguments) => stages::run(arguments, &[Stage::Seal, Stage::Strength], stdin),
+        Command::Stages(arguments) => stages::run(arguments, &Stage::ALL, stdin),
+        Command::Check(arguments) => return check::run(arguments, stdin),
+    };
+    Ok(Answer { text: text?, status: 0 })
 }
 
 fn measure(arguments: &MeasureArguments, stdin: &mut dyn Read) -> Result<String, CommandError> {

@@ -1,7 +1,7 @@
 //! How a property of a liquid depends on temperature: the published forms, with their range and where they are from.
 
 use super::Known;
-use crate::units::si::{ThermodynamicTemperature, celsius, in_celsius, in_kelvins, kelvins, temperature_text};
+use crate::units::si::{ThermodynamicTemperature, in_kelvins, kelvins, temperature_text};
 use thiserror::Error;
 
 /// Pascal in a standard atmosphere.
@@ -39,6 +39,24 @@ pub enum Law {
 }
 
 impl Law {
+    /// The form in one line.
+    pub fn text(&self) -> &'static str {
+        match self {
+            Self::Constant(_) => "one value",
+            Self::Linear(_) => "a + b (T - c)",
+            Self::Quartic(_) => "a0 + a1 t + a2 t^2 + a3 t^3 + a4 t^4",
+            Self::VolumeSeries(_) => "a / (1 + b (T - d) + c (T - d)^2)",
+            Self::Alcock(_) => "log10(p/atm) = a + b/T + c log10 T + d T/1000",
+            Self::Antoine(_) => "log10(p/Pa) = a - b/(T + c)",
+            Self::AntoineE(_) => "ln(p/Pa) = a - b/(T + c)",
+            Self::Rackett(..) => "M c1 / c2^(1 + (1 - T/c3)^c4)",
+            Self::Exponential(_) => "exp(a + b/T + c ln T + d T^e)",
+            Self::PowerOfTen(_) => "10^(a + b/(c - T)) mPa s",
+            Self::Points(_) => "straight lines between points",
+            Self::LogPoints(_) => "straight lines of the logarithm against 1/T",
+        }
+    }
+
     /// The value at T kelvin, in SI units, wherever the form can be evaluated.
     fn value(&self, t: f64) -> f64 {
         match self {
@@ -207,11 +225,6 @@ impl Property {
     pub fn range_text(&self) -> String {
         format!("{} to {}", temperature_text(self.low), temperature_text(self.high))
     }
-}
-
-/// The temperature rounded to a tenth of a degree Celsius, as proposals are shown.
-pub fn tidy(t: ThermodynamicTemperature) -> ThermodynamicTemperature {
-    celsius((in_celsius(t) * 10.0).round() / 10.0)
 }
 
 #[cfg(test)]

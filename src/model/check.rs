@@ -26,6 +26,8 @@ pub enum Holder {
     Charge,
     /// The run.
     Run,
+    /// The job.
+    Job,
 }
 
 impl fmt::Display for Holder {
@@ -37,6 +39,7 @@ impl fmt::Display for Holder {
             Self::Departure(_, name, i) => write!(f, "\"{name}\", departure {}", i + 1),
             Self::Charge => f.write_str("charge"),
             Self::Run => f.write_str("run"),
+            Self::Job => f.write_str("job"),
         }
     }
 }
@@ -107,6 +110,12 @@ pub enum Wrong {
     /// A reference to a piece that does not exist.
     #[error("there is no piece \"{0}\"")]
     Missing(String),
+    /// Temperatures that do not grow along a list.
+    #[error("temperatures have to grow along the list; {t_c} does not")]
+    Unordered {
+        /// The temperature, degrees Celsius.
+        t_c: f64,
+    },
     /// Hosts that stand on each other in a ring.
     #[error("its hosts form a ring: {}", .0.join(" on "))]
     Ring(Vec<String>),
@@ -278,6 +287,7 @@ impl Apparatus {
                 return Err(Fault::new(&Holder::Charge, format!("fills.{i}.piece"), wrong));
             }
         }
+        self.job.check()?;
         self.check_run(|name| index.contains_key(name))
     }
 }

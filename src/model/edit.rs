@@ -5,7 +5,7 @@ use super::check::Fault;
 use super::cutting::Grafts;
 use super::limits::Limit;
 use super::{
-    Apparatus, Departure, Element, End, Fill, Form, Gas, OwnSize, Piece, Place, Row, Run, Seat, Stop, TubeSize,
+    Apparatus, Departure, Element, End, Fill, Form, Gas, Job, OwnSize, Piece, Place, Row, Run, Seat, Stop, TubeSize,
 };
 use thiserror::Error;
 
@@ -143,6 +143,13 @@ pub enum Edit {
     MirrorPieces(Vec<String>),
     /// Put in copies of pieces and rows, named and seated.
     Graft(Grafts),
+    /// Change the job.
+    Job {
+        /// What is changed, for the undo list.
+        words: String,
+        /// The whole job after it.
+        job: Box<Job>,
+    },
     /// Put another run in the place of the present one.
     Run(Run),
     /// Say what fills the space above the liquid.
@@ -261,6 +268,7 @@ impl Edit {
                 names => format!("Mirror {} pieces", names.len()),
             },
             Self::Graft(grafts) => grafts.words(),
+            Self::Job { words, .. } => words.clone(),
             Self::Run(_) => "Change the run".to_owned(),
             Self::Gas(Gas::Evacuated) => "Pour evacuated".to_owned(),
             Self::Gas(Gas::Open) => "Pour open to the air".to_owned(),
@@ -363,6 +371,7 @@ impl Apparatus {
             Edit::Mirror => self.mirror(),
             Edit::MirrorPieces(names) => self.mirror_pieces(names)?,
             Edit::Graft(grafts) => grafts.put_into(self),
+            Edit::Job { job, .. } => self.job.clone_from(job),
             Edit::Run(run) => self.run.clone_from(run),
             Edit::Gas(gas) => self.run.gas = *gas,
             Edit::DripsInto(piece) => self.run.drips_into.clone_from(piece),

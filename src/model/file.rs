@@ -143,6 +143,7 @@ fn path(apparatus: &Apparatus, fault: &Fault) -> String {
         Holder::OwnSize(i) => format!("own_stock[{i}].{key}"),
         Holder::Charge => format!("charge.{}", indexed(key)),
         Holder::Run => format!("run.{}", run_path(key)),
+        Holder::Job => format!("job.{key}"),
         Holder::Piece(i, _) => {
             let inner = apparatus
                 .pieces

@@ -22,6 +22,30 @@ pub enum Unit {
     DegPerS,
     /// Millibars, absolute.
     Mbar,
+    /// Degrees Celsius.
+    Celsius,
+    /// Kelvin, of a difference.
+    Kelvin,
+    /// Per cent.
+    Percent,
+    /// Parts in a million by volume.
+    Ppm,
+    /// Grams.
+    G,
+    /// Milligrams.
+    Mg,
+    /// Moles.
+    Mol,
+    /// Litres per second.
+    LPerS,
+    /// Hours.
+    Hours,
+    /// Minutes.
+    Minutes,
+    /// Nanometres.
+    Nm,
+    /// A part of one, or a number without unit.
+    Part,
     /// A whole number of things.
     Count,
 }
@@ -36,7 +60,18 @@ impl Unit {
             Self::S => "s",
             Self::DegPerS => "deg/s",
             Self::Mbar => "mbar",
-            Self::Count => "",
+            Self::Celsius => "\u{b0}C",
+            Self::Kelvin => "K",
+            Self::Percent => "%",
+            Self::Ppm => "ppm",
+            Self::G => "g",
+            Self::Mg => "mg",
+            Self::Mol => "mol",
+            Self::LPerS => "L/s",
+            Self::Hours => "h",
+            Self::Minutes => "min",
+            Self::Nm => "nm",
+            Self::Count | Self::Part => "",
         }
     }
 
@@ -48,7 +83,19 @@ impl Unit {
             Self::Ml => Quantity::Volume,
             Self::S => Quantity::Time,
             Self::Mbar => Quantity::Pressure,
-            Self::Count => Quantity::Number,
+            Self::Celsius
+            | Self::Kelvin
+            | Self::Percent
+            | Self::Ppm
+            | Self::G
+            | Self::Mg
+            | Self::Mol
+            | Self::LPerS
+            | Self::Hours
+            | Self::Minutes
+            | Self::Nm
+            | Self::Part
+            | Self::Count => Quantity::Number,
         }
     }
 }

@@ -9,6 +9,7 @@ pub mod edit;
 mod expand;
 pub mod file;
 pub mod fresh;
+pub mod job;
 pub mod limits;
 mod mirror;
 mod nearest;
@@ -24,6 +25,7 @@ mod values;
 mod wire;
 
 pub use edit::{Edit, EditError};
+pub use job::Job;
 pub use piece::*;
 pub use run::{Gas, Run, Stop};
 
@@ -42,6 +44,8 @@ pub struct Apparatus {
     pub charge: Charge,
     /// The stances in which it is poured.
     pub run: Run,
+    /// What is wanted of it, and at which temperatures and pressures.
+    pub job: Job,
 }
 
 /// A tube size added by the user.

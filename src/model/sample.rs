@@ -156,5 +156,6 @@ pub(crate) fn apparatus() -> Apparatus {
             }],
         },
         run: Run::default(),
+        job: Job::default(),
     }
 }

@@ -61,6 +61,7 @@ impl Apparatus {
         self.rows = part;
         self.charge.fills.retain(|fill| !gone.contains(&fill.piece));
         self.run.forget(|name| gone.contains(name));
+        self.job.forget(|name| gone.contains(name));
         self.pieces.retain(|piece| !gone.contains(&piece.name));
         self.close_up(&gone);
         Ok(())
@@ -152,6 +153,7 @@ impl Apparatus {
         self.rows.iter_mut().for_each(|row| follow(&mut row.first.host));
         self.charge.fills.iter_mut().for_each(|fill| follow(&mut fill.piece));
         self.run.follow(renamed);
+        self.job.follow(renamed);
     }
 }
 

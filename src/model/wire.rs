@@ -1,10 +1,13 @@
 //! The design file's own types: what stands in the JSON, key by key. The model is converted to and from them, so that
 //! the file keeps its shape when the program changes.
 
+mod job;
+
 use super::{
     Ampoule, Apparatus, Bottom, Bridge, Bulb, BulbShape, Charge, Departure, Element, End, Fill, Fitting, FittingKind,
-    Form, Gas, OwnSize, Piece, Place, Route, Row, Run, Seat, Stop, Tube, TubeSize,
+    Form, Gas, Job, OwnSize, Piece, Place, Route, Row, Run, Seat, Stop, Tube, TubeSize,
 };
+use job::WireJob;
 use schemars::JsonSchema;
 use serde::{Deserialize, Serialize, Serializer};
 
@@ -46,6 +49,9 @@ pub(super) struct WireDesign {
     /// The stances in which it is poured; since version 2.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     run: Option<WireRun>,
+    /// What is wanted of it; since version 2.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    job: Option<WireJob>,
 }
 
 /// A tube size added by the user.
@@ -801,7 +807,7 @@ impl From<WireGas> for Gas {
 impl WireDesign {
     /// The first version that knows everything that stands in the design.
     pub(super) fn least_version(&self) -> u32 {
-        if self.run.is_some() { 2 } else { 1 }
+        if self.run.is_some() || self.job.is_some() { 2 } else { 1 }
     }
 
     pub(super) fn new(format: &str, version: u32, from: &Apparatus) -> Self {
@@ -814,6 +820,7 @@ impl WireDesign {
             rows: from_each(&from.rows),
             charge: (&from.charge).into(),
             run: (from.run != Run::default()).then(|| (&from.run).into()),
+            job: (from.job != Job::default()).then(|| (&from.job).into()),
         }
     }
 }
@@ -827,6 +834,7 @@ impl From<WireDesign> for Apparatus {
             rows: into_each(from.rows),
             charge: from.charge.into(),
             run: from.run.map(Run::from).unwrap_or_default(),
+            job: from.job.map(Job::from).unwrap_or_default(),
         }
     }
 }

@@ -9,6 +9,7 @@ pub mod curves;
 pub mod dimensions;
 pub mod drawing;
 pub mod labels;
+pub mod review;
 pub mod run_answers;
 pub mod section;
 pub mod seek_answers;

@@ -1,6 +1,8 @@
 //! A formula as data, and one use of it.
 
 use crate::data::Known;
+use crate::data::law::Property;
+use crate::units::si::{ThermodynamicTemperature, temperature_text};
 use serde::Serialize;
 
 /// A published formula.
@@ -54,6 +56,24 @@ impl Working {
             source: formula.source.to_owned(),
             known: formula.known.words(),
         }
+    }
+
+    /// A property of a liquid taken at a temperature.
+    pub fn of_property(property: &Property, t: ThermodynamicTemperature) -> Self {
+        let origin = &property.origin;
+        let uncertainty = if origin.uncertainty.is_empty() {
+            String::new()
+        } else {
+            format!("; uncertainty {}", origin.uncertainty)
+        };
+        Self {
+            formula: property.law.text(),
+            terms: Vec::new(),
+            holds: "",
+            source: format!("{}; known from {}{uncertainty}", origin.source, property.range_text()),
+            known: origin.known.words(),
+        }
+        .with("T", "temperature", temperature_text(t))
     }
 
     /// With one more term.

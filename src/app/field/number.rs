@@ -2,7 +2,7 @@
 
 use super::{Cell, Deed, IN_LIST, Shown, refuse};
 use crate::model::limits::{Limit, Unit};
-use crate::units::{self, LengthUnit};
+use crate::units::{self, LengthUnit, Quantity};
 use egui::accesskit::{Action, ActionData, Node, Role};
 use egui::{Id, Ui};
 
@@ -122,9 +122,19 @@ pub(crate) fn read(text: &str, unit: Unit, length_unit: LengthUnit) -> Result<f6
     let value = match unit {
         Unit::Mm => length_unit.parse(text),
         Unit::DegPerS => units::parse(text.trim_end().trim_end_matches("/s"), unit.quantity()),
+        unit if unit.quantity() == Quantity::Number => units::parse(own_unit_off(text, unit), unit.quantity()),
         unit => units::parse(text, unit.quantity()),
     };
     value.map_err(|error| sentence(&error.to_string()) + ".")
+}
+
+/// The text without the unit that the number has anyhow, such as `150 °C` or `150 C` for a temperature.
+fn own_unit_off(text: &str, unit: Unit) -> &str {
+    let text = text.trim_end();
+    let symbol = unit.symbol();
+    let plain = symbol.trim_start_matches('°');
+    let off = text.strip_suffix(symbol).or_else(|| text.strip_suffix(plain));
+    off.filter(|_| !plain.is_empty()).unwrap_or(text)
 }
 
 fn symbol(unit: Unit, length_unit: LengthUnit) -> &'static str {
@@ -132,7 +142,7 @@ fn symbol(unit: Unit, length_unit: LengthUnit) -> &'static str {
         Unit::Mm => length_unit.symbol(),
         Unit::Deg => "°",
         Unit::DegPerS => "°/s",
-        Unit::Ml | Unit::S | Unit::Mbar | Unit::Count => unit.symbol(),
+        unit => unit.symbol(),
     }
 }
 
@@ -144,8 +154,18 @@ fn digits(unit: Unit, length_unit: LengthUnit, value: f64) -> usize {
         Unit::Mm => length_unit.digits_of(value),
         Unit::Deg | Unit::DegPerS | Unit::S => LengthUnit::Millimetre.digits_of(value),
         Unit::Mbar if value >= 10.0 => 0,
-        Unit::Mbar => 3,
+        Unit::Mbar if value >= 0.01 || value == 0.0 => 3,
+        _ => decimals_of(value),
     }
+}
+
+/// As many decimals as a number has, six at most.
+fn decimals_of(value: f64) -> usize {
+    let is_whole = |n: &usize| {
+        let scaled = value * 10f64.powi(i32::try_from(*n).unwrap_or(6));
+        (scaled - scaled.round()).abs() < 1e-6 * scaled.abs().max(1.0)
+    };
+    (0..6).find(is_whole).unwrap_or(6)
 }
 
 /// A value of the design with its unit, as the field would show it.
@@ -154,7 +174,7 @@ pub(crate) fn value_text(value: f64, unit: Unit, length_unit: LengthUnit) -> Str
         Unit::Mm => length_unit.entered_text(value),
         Unit::Deg => format!("{}°", LengthUnit::Millimetre.entered_number(value)),
         Unit::DegPerS => format!("{}°/s", LengthUnit::Millimetre.entered_number(value)),
-        Unit::Ml | Unit::S | Unit::Mbar | Unit::Count => {
+        unit => {
             let number = units::fixed(value, digits(unit, length_unit, value)).replace('-', "−");
             format!("{number} {}", unit.symbol()).trim_end().to_owned()
         }
