@@ -69,6 +69,17 @@ pub struct Below {
     pub free_surface: f64,
 }
 
+/// Liquid spread over the basins, before its levels are asked for.
+pub(super) struct Spread {
+    fill: Fill,
+    /// Volume lost by each port, mm3.
+    pub(super) lost: Vec<f64>,
+    /// Volume that finds no room, mm3.
+    pub(super) left_over: f64,
+    /// What ran over each basin's sill, mm3.
+    pub(super) ran: Vec<f64>,
+}
+
 /// What each basin holds while liquid spreads.
 struct Fill {
     /// Volume, mm3; of a joined basin, that of the whole pool.
@@ -105,23 +116,67 @@ impl Posture<'_> {
     /// Puts volumes (piece index, mm3) at the lowest points of their pieces; what finds no room spreads by the
     /// rule of the overflow. The result does not depend on the order in which they are given.
     pub fn settle(&self, given: &[(usize, f64)]) -> Settled {
-        let count = self.basins.len();
-        let mut fill = Fill::empty(count);
-        let mut settled = Settled::default();
-        let mut lost = vec![0.0; self.interior.ports().len()];
-        for &(piece, volume) in given {
-            if volume > 0.0 {
-                match self.lowest_node(piece).and_then(|node| self.rest_from_bottom(node)) {
-                    Some(rest) => self.pour(rest, volume, &mut fill, &mut lost, &mut settled.left_over),
-                    None => settled.left_over += volume,
-                }
+        let spread = self.spread(given.iter().map(|&(piece, volume)| (self.rest_of_piece(piece), volume)));
+        let mut settled = Settled {
+            pools: self.held(&spread).map(|b| self.pool(b, &spread.fill)).collect(),
+            lost: spread.lost.into_iter().enumerate().filter(|(_, v)| *v > 0.0).collect(),
+            left_over: spread.left_over,
+        };
+        self.in_order(&mut settled.pools);
+        settled
+    }
+
+    /// Puts volumes (mm3) where streams rest, and lets what finds no room spread. What rests nowhere is left over.
+    pub(super) fn spread(&self, given: impl Iterator<Item = (Option<Rest>, f64)>) -> Spread {
+        let mut spread = Spread {
+            fill: Fill::empty(self.basins.len()),
+            lost: vec![0.0; self.interior.ports().len()],
+            left_over: 0.0,
+            ran: vec![0.0; self.basins.len()],
+        };
+        for (rest, volume) in given.filter(|(_, volume)| *volume > 0.0) {
+            match rest {
+                Some(rest) => self.pour(rest, volume, &mut spread),
+                None => spread.left_over += volume,
             }
         }
-        let held = |b: usize| fill.volume[b] > 0.0 && self.basins[b].parent.is_none_or(|p| !fill.joined[p]);
-        settled.pools = (0..count).filter(|&b| held(b)).map(|b| self.pool(b, &fill)).collect();
-        self.in_order(&mut settled.pools);
-        settled.lost = lost.into_iter().enumerate().filter(|(_, v)| *v > 0.0).collect();
-        settled
+        spread
+    }
+
+    /// Where liquid given to a piece lies: under its lowest point.
+    pub(super) fn rest_of_piece(&self, piece: usize) -> Option<Rest> {
+        self.lowest_node(piece).and_then(|node| self.rest_from_bottom(node))
+    }
+
+    /// The basins that hold a pool: of joined ones the whole.
+    pub(super) fn held<'b>(&'b self, spread: &'b Spread) -> impl Iterator<Item = usize> + 'b {
+        let fill = &spread.fill;
+        (0..self.basins.len())
+            .filter(|&b| fill.volume[b] > 0.0 && self.basins[b].parent.is_none_or(|p| !fill.joined[p]))
+    }
+
+    /// The pool to which what rests in a basin belongs.
+    pub(super) fn pool_with(&self, spread: &Spread, basin: usize) -> usize {
+        self.joined_basin(basin, &spread.fill)
+    }
+
+    /// What a basin holds, and what it would hold at its sill (or altogether, where there is none), mm3.
+    pub(super) fn volume_and_room(&self, spread: &Spread, basin: usize) -> (f64, f64) {
+        let room = spread.fill.room[basin].unwrap_or_else(|| self.room(basin));
+        (spread.fill.volume[basin], room)
+    }
+
+    /// Where the overflow of a basin comes to rest: past every pool that is itself at its brim.
+    pub(super) fn way_of_overflow(&self, spread: &Spread, basin: usize) -> Option<RunsTo> {
+        self.runs_to(basin, &spread.fill)
+    }
+
+    /// Where what does not fit in a piece runs to first.
+    pub(super) fn way_from_piece(&self, piece: usize) -> Option<RunsTo> {
+        match self.rest_of_piece(piece)? {
+            Rest::Port(port) => Some(RunsTo::Port(port)),
+            Rest::Basin(basin) => self.runs_to(self.vessel(basin, piece), &Fill::empty(self.basins.len())),
+        }
     }
 
     /// The connected part of the interior below a height that holds a piece's lowest point; nothing when the
@@ -158,7 +213,13 @@ impl Posture<'_> {
     }
 
     /// Adds a volume where a stream rests, and lets what is too much run on.
-    fn pour(&self, rest: Rest, volume: f64, fill: &mut Fill, lost: &mut [f64], left_over: &mut f64) {
+    fn pour(&self, rest: Rest, volume: f64, spread: &mut Spread) {
+        let Spread {
+            fill,
+            lost,
+            left_over,
+            ran,
+        } = spread;
         let mut streams = VecDeque::from([(rest, volume)]);
         while let Some((rest, volume)) = streams.pop_front() {
             let mut basin = match rest {
@@ -194,6 +255,7 @@ impl Posture<'_> {
                     basin = parent;
                     continue;
                 }
+                ran[basin] += excess;
                 match self.overflow(basin) {
                     Some(rest) => streams.push_back((rest, excess)),
                     None => *left_over += excess,

@@ -136,6 +136,13 @@ impl Posture<'_> {
             .or_else(|| self.rest_by_tree(node))
     }
 
+    /// Where liquid at a place on the floor of a primitive lies.
+    pub(super) fn rest_from(&self, primitive: usize, at: &Vector3<f64>) -> Option<Rest> {
+        let node = self.node_at(primitive, at);
+        self.stream(node, *at, &Barred(self, None))
+            .or_else(|| self.rest_by_tree(node))
+    }
+
     /// Where a node's lowest point drains to by the merge tree alone, over the edges by which one bottom after the
     /// other was taken up: what is known without the floor. Reached only if a stream stalls on a floor level to the
     /// last digit.
