@@ -2,7 +2,10 @@
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
+use std::time::SystemTime;
 use thiserror::Error;
+
+pub mod recovery;
 
 /// Why a file could not be read or written.
 #[derive(Debug, Error)]
@@ -23,6 +26,36 @@ pub enum FilesError {
         /// The limit, bytes.
         limit: u64,
     },
+    /// The file is there and marked as not to be written.
+    #[error("{}: the file is read-only", path.display())]
+    ReadOnly {
+        /// The file.
+        path: PathBuf,
+    },
+    /// The folder of the file is gone.
+    #[error("{}: there is no folder {}", path.display(), folder.display())]
+    NoFolder {
+        /// The file.
+        path: PathBuf,
+        /// Its folder.
+        folder: PathBuf,
+    },
+}
+
+/// What tells one state of a file from another without reading it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Stamp {
+    modified: Option<SystemTime>,
+    bytes: u64,
+}
+
+/// The stamp of a file; `None` when there is no such file, or none that may be seen.
+pub fn stamp(path: &Path) -> Option<Stamp> {
+    let known = std::fs::metadata(path).ok().filter(std::fs::Metadata::is_file)?;
+    Some(Stamp {
+        modified: known.modified().ok(),
+        bytes: known.len(),
+    })
 }
 
 /// Largest file that is read, bytes.
@@ -53,7 +86,7 @@ pub fn read_text(path: &Path) -> Result<String, FilesError> {
 /// Writes a file whole or not at all: into a new file beside it, brought to the disc, then put in its place.
 ///
 /// # Errors
-/// When the system refuses; the old file is then as it was.
+/// When the system refuses, the file is read-only or its folder is gone; the old file is then as it was.
 pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), FilesError> {
     let refused = |source| FilesError::System {
         path: path.to_owned(),
@@ -65,6 +98,16 @@ pub fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), FilesError> {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
     };
+    if !folder.is_dir() {
+        return Err(FilesError::NoFolder {
+            path: path.to_owned(),
+            folder: folder.to_owned(),
+        });
+    }
+    // Another file can be put in the place of a read-only one; whoever marked it so did not mean that.
+    if std::fs::metadata(&target).is_ok_and(|old| old.permissions().readonly()) {
+        return Err(FilesError::ReadOnly { path: path.to_owned() });
+    }
     let mut new = tempfile::NamedTempFile::new_in(folder).map_err(refused)?;
     new.write_all(bytes).map_err(refused)?;
     // A temporary file is private; the one that takes its name keeps the permissions of the old one.
@@ -101,7 +144,35 @@ mod tests {
         assert_eq!(read_text(&path).unwrap(), "two");
         assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 1);
         let missing = folder.path().join("none").join("a.json");
-        assert!(write_whole(&missing, b"x").unwrap_err().to_string().contains("none"));
+        let refusal = write_whole(&missing, b"x").unwrap_err();
+        assert!(matches!(&refusal, FilesError::NoFolder { folder, .. } if folder.ends_with("none")));
+        assert!(refusal.to_string().contains("a.json"), "{refusal}");
         assert!(read_text(&missing).is_err());
+    }
+
+    #[test]
+    fn a_read_only_file_is_not_replaced() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.json");
+        write_whole(&path, b"one").unwrap();
+        let mut permissions = std::fs::metadata(&path).unwrap().permissions();
+        permissions.set_readonly(true);
+        std::fs::set_permissions(&path, permissions.clone()).unwrap();
+        let refusal = write_whole(&path, b"two").unwrap_err();
+        assert!(matches!(&refusal, FilesError::ReadOnly { path: named } if *named == path));
+        assert_eq!(read_text(&path).unwrap(), "one");
+    }
+
+    #[test]
+    fn a_stamp_tells_that_a_file_was_written() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a.json");
+        assert_eq!(stamp(&path), None);
+        write_whole(&path, b"one").unwrap();
+        let first = stamp(&path);
+        assert_eq!(stamp(&path), first);
+        write_whole(&path, b"three").unwrap();
+        assert!(stamp(&path).is_some() && stamp(&path) != first);
+        assert_eq!(stamp(folder.path()), None, "a folder is no file");
     }
 }

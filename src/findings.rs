@@ -8,6 +8,7 @@ use crate::data::{self, Known};
 use crate::geom::build::Built;
 use crate::geom::glass::MarkKind;
 use crate::geom::{Primitive, Shape};
+use crate::model::fresh::{ARM_PITCH_DIAMETERS, ARM_PITCH_MM};
 use crate::model::place::{CONTACT_MM, Strain};
 use crate::model::{Ampoule, Apparatus, Bottom, Bulb, Element, Form, Piece, Place, TubeSize, param};
 use crate::units::MM3_PER_ML;
@@ -49,10 +50,6 @@ pub struct Finding {
 const BEND_LEAST: f64 = 1.5;
 /// Radius of an easy bend, in outside diameters.
 const BEND_EASY: f64 = 2.0;
-/// Least distance of side arms, in outside diameters of the main tube.
-const ARM_PITCH_DIAMETERS: f64 = 2.5;
-/// Least distance of side arms, mm.
-const ARM_PITCH_MM: f64 = 30.0;
 /// Side arms wider than this part of the main tube are hard to join.
 const ARM_EASY: f64 = 0.8;
 /// Least distance of necks for a fine hand torch, mm.
@@ -429,17 +426,6 @@ fn od_at(piece: &Piece, at_mm: f64) -> f64 {
     }
 }
 
-/// Outside diameter of a piece where it is joined to its host, mm.
-fn joined_od(piece: &Piece) -> f64 {
-    match &piece.form {
-        Form::Tube(tube) => tube.size.od_mm,
-        Form::Bulb(bulb) => bulb.neck.od_mm,
-        Form::Bridge(bridge) => bridge.size.od_mm,
-        Form::Ampoule(ampoule) => ampoule.stem.od_mm,
-        Form::Fitting(fitting) => fitting.size.od_mm,
-    }
-}
-
 /// Whether a guest goes on from its host's end in line, rather than as an arm.
 fn in_line(place: &Place, host_mm: f64) -> bool {
     let end = place.at_mm <= CONTACT_MM || place.at_mm >= host_mm - CONTACT_MM;
@@ -464,8 +450,8 @@ fn arms(built: &Built, list: &mut Vec<Finding>) {
             if in_line(place, built.placed.lines[host].length_mm) {
                 continue;
             }
-            let (arm, main) = (joined_od(piece), od_at(&pieces[host], place.at_mm));
-            if !matches!(pieces[host].form, Form::Bulb(_)) || main <= joined_od(&pieces[host]) {
+            let (arm, main) = (piece.form.joined_od_mm(), od_at(&pieces[host], place.at_mm));
+            if !matches!(pieces[host].form, Form::Bulb(_)) || main <= pieces[host].form.joined_od_mm() {
                 by_host.entry(host).or_default().push((place.at_mm, guest));
             }
             if arm > main {

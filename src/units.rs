@@ -1,7 +1,11 @@
 //! Numbers as people type and read them: values with units and simple arithmetic, and formatting.
 //!
 //! Conversions go through uom; each quantity is kept in one unit, the one in which it is stored: millimetres,
-//! degrees, millilitres.
+//! degrees, millilitres. Lengths can be shown and typed in inches as well: see [`LengthUnit`].
+
+mod lengths;
+
+pub use lengths::LengthUnit;
 
 use thiserror::Error;
 use uom::si::angle::{degree, minute, radian};
@@ -95,13 +99,18 @@ const MAX_CHARS: usize = 200;
 /// Deepest nesting of brackets and signs.
 const MAX_DEPTH: usize = 30;
 
-/// Reads a value such as `12.5`, `1/4 in`, `6.35mm`, `2 ml`, `3*25+1`, `(2+3) cm`; a decimal comma is taken for a
-/// point. A unit holds for the product before it, so that `1/4 in` is a quarter inch; where no unit stands at all,
-/// the quantity's own is meant.
+/// Reads a value such as `12.5`, `1/4 in`, `1 1/4 in`, `6.35mm`, `2 ml`, `3*25+1`, `(2+3) cm`; a decimal comma is
+/// taken for a point. A unit holds for the product before it, so that `1/4 in` is a quarter inch; where no unit
+/// stands at all, the quantity's own is meant.
 ///
 /// # Errors
 /// Saying why the text is no such value.
 pub fn parse(text: &str, quantity: Quantity) -> Result<f64, ParseError> {
+    evaluate(text, quantity).map(|value| value.number)
+}
+
+/// The value that a text stands for, and whether a unit stood in it.
+fn evaluate(text: &str, quantity: Quantity) -> Result<Value, ParseError> {
     if text.trim().is_empty() {
         return Err(ParseError::Empty);
     }
@@ -124,7 +133,7 @@ pub fn parse(text: &str, quantity: Quantity) -> Result<f64, ParseError> {
         });
     }
     if value.number.is_finite() {
-        Ok(value.number)
+        Ok(value)
     } else {
         Err(ParseError::NotFinite)
     }
@@ -249,7 +258,39 @@ impl Reader {
         value
     }
 
+    /// A number, or a whole number and a fraction after it: `1 1/4`.
     fn number(&mut self) -> Result<Value, ParseError> {
+        let start = self.at;
+        let mut value = self.decimal()?;
+        if self.chars[start..self.at].iter().all(char::is_ascii_digit)
+            && let Some((fraction, end)) = self.fraction()
+        {
+            value.number += fraction;
+            self.at = end;
+        }
+        Ok(value)
+    }
+
+    /// A fraction after at least one blank, and where it ends; nothing is read yet.
+    fn fraction(&self) -> Option<(f64, usize)> {
+        let digits = |from: usize| {
+            let rest = self.chars.get(from..)?;
+            let count = rest.iter().take_while(|c| c.is_ascii_digit()).count();
+            let number: f64 = rest[..count].iter().collect::<String>().parse().ok()?;
+            Some((number, from + count))
+        };
+        let blanks = self
+            .chars
+            .get(self.at..)?
+            .iter()
+            .take_while(|c| c.is_whitespace())
+            .count();
+        let (above, slash) = digits(self.at + blanks).filter(|_| blanks > 0)?;
+        let (below, end) = digits(slash + 1).filter(|_| self.chars.get(slash) == Some(&'/'))?;
+        (!matches!(self.chars.get(end), Some('.' | ','))).then_some((above / below, end))
+    }
+
+    fn decimal(&mut self) -> Result<Value, ParseError> {
         let start = self.at;
         let mut text = String::new();
         while let Some(&c) = self.chars.get(self.at) {
@@ -376,6 +417,12 @@ mod tests {
             ("1/4 in", Quantity::Length, 6.35),
             ("6.35mm", Quantity::Length, 6.35),
             ("1/4\"", Quantity::Length, 6.35),
+            ("1 1/4 in", Quantity::Length, 31.75),
+            ("2 1/2 * 4", Quantity::Length, 10.0),
+            ("-1 1/2", Quantity::Length, -1.5),
+            ("2*45+3", Quantity::Length, 93.0),
+            ("120/8", Quantity::Length, 15.0),
+            ("1.5 cm", Quantity::Length, 15.0),
             ("3*25+1", Quantity::Length, 76.0),
             ("2 cm + 5 mm", Quantity::Length, 25.0),
             ("-(2+3) cm", Quantity::Length, -50.0),
@@ -409,6 +456,10 @@ mod tests {
         );
         assert_eq!(why("1/0", Quantity::Length), "the result is not a number");
         assert!(why("2 + 3 mm", Quantity::Length).contains("every term"));
+        // A fraction goes with a whole number alone, and needs a number below.
+        assert!(why("1.5 1/2", Quantity::Length).contains("not understood"));
+        assert!(why("1 1/", Quantity::Length).contains("not understood"));
+        assert_eq!(why("1 1/0", Quantity::Length), "the result is not a number");
         assert!(why("2 mm * 3 mm", Quantity::Length).contains("two units"));
         assert!(why("(2 mm) * (3 mm)", Quantity::Length).contains("one factor"));
         assert!(why(&"(".repeat(100), Quantity::Length).contains("longer"));

@@ -1,6 +1,7 @@
 //! The bench: the glass turned by the tilt, the liquid level in it, the tilt ring and the roll scale around it.
 
 use super::controls;
+use super::editor::Editor;
 use super::glass::{Glass, Outlines};
 use super::nodes;
 use super::ring::{self, Event, Ring, RollScale};
@@ -9,9 +10,7 @@ use super::session::Session;
 use super::theme;
 use super::view::{Placed, View};
 use egui::{CursorIcon, Key, Rect, Sense, Stroke, StrokeKind, Ui, pos2};
-
-/// How near to the glass a click still meets it, points.
-const NEAR_POINTS: f64 = 3.0;
+use nalgebra::Vector2;
 
 /// What the pointer is doing.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -38,7 +37,11 @@ pub(crate) struct Bench {
     /// Whether the view follows the window's size; ends when the user pans or zooms.
     fitted: bool,
     rect: Option<Rect>,
+    /// Centre and radius of what was fitted, mm.
+    fitted_to: (Vector2<f64>, f64),
     outlines: Option<Outlines>,
+    /// Drawing and editing.
+    pub editor: Editor,
 }
 
 impl Bench {
@@ -46,6 +49,13 @@ impl Bench {
     pub(crate) fn fit(&mut self) {
         self.fitted = true;
         self.rect = None;
+    }
+
+    /// Whether the focus is on the bench itself: on a piece or on one of its handles.
+    pub(crate) fn has_focus(&self, ctx: &egui::Context, session: &Session) -> bool {
+        let focused = ctx.memory(|memory| memory.focused());
+        let mut names = session.document.now().names().into_iter();
+        focused.is_some_and(|id| names.any(|name| nodes::id(&name) == id))
     }
 
     /// Zooms about the middle of the bench.
@@ -64,6 +74,7 @@ impl Bench {
         let ring = Ring::within(rect);
         let scale = RollScale::beside(rect);
         self.settle_view(rect, &ring, scene);
+        self.look(rect, &ring, session, scene);
         self.act(ui, &response, session, scene, &ring, events);
         let ring_id = controls::turn_by_ring(ui, session, &ring);
         let scale_id = controls::roll_by_scale(ui, session, scale);
@@ -85,7 +96,7 @@ impl Bench {
             chosen,
         };
         glass.paint(&painter, &outlines, still);
-        glass.paint_names(&painter);
+        let names = glass.paint_names(&painter);
         self.outlines = Some(outlines);
         // Over the glass, which may be zoomed beyond it.
         ring.paint_rim(&painter, colours);
@@ -104,16 +115,38 @@ impl Bench {
             }
         }
         nodes::show(ui, session, scene, still, &placed, rect);
+        if let Some(name) = self.editor.take_focus() {
+            ui.memory_mut(|memory| memory.request_focus(nodes::id(&name)));
+        }
+        self.editor.show(ui, session, scene, placed, rect, names);
         self.explain(ui, &response, session, scene, &ring, events, &placed);
     }
 
     fn settle_view(&mut self, rect: Rect, ring: &Ring, scene: &Scene) {
-        if self.rect != Some(rect) {
-            if self.fitted || self.rect.is_none() {
-                let (centre, radius) = scene.drawing.circle();
-                self.view = View::fit(centre, radius, ring.room());
-            }
-            self.rect = Some(rect);
+        if self.rect == Some(rect) {
+            return;
+        }
+        if self.rect.is_none() {
+            self.fitted_to = scene.drawing.circle();
+        }
+        // A window of another size shows the same part of the bench, whatever has been drawn since.
+        if self.fitted || self.rect.is_none() {
+            let (centre, radius) = self.fitted_to;
+            self.view = View::fit(centre, radius, ring.room());
+        }
+        self.rect = Some(rect);
+    }
+
+    /// Shows everything when a new piece would else be out of sight.
+    fn look(&mut self, rect: Rect, ring: &Ring, session: &Session, scene: &Scene) {
+        let bounds = self
+            .editor
+            .take_look(scene)
+            .and_then(|piece| scene.drawing.bounds_of(piece));
+        let placed = self.view.placed(rect, session.stance.tilt_deg);
+        if bounds.is_some_and(|corners| corners.iter().any(|corner| !rect.contains(placed.to_screen(*corner)))) {
+            self.fit();
+            self.settle_view(rect, ring, scene);
         }
     }
 
@@ -135,7 +168,10 @@ impl Bench {
                 input.modifiers.command || input.modifiers.shift,
             )
         });
-        if response.drag_started() {
+        let editing = self
+            .editor
+            .act(response, session, scene, placed, |at| ring.is_on_rim(at));
+        if response.drag_started() && !editing {
             let on_rim = origin.is_some_and(|at| ring.is_on_rim(at));
             self.gesture = match origin {
                 Some(at) if on_rim && !space && response.dragged_by(egui::PointerButton::Primary) => Gesture::Turn {
@@ -162,6 +198,7 @@ impl Bench {
             self.gesture = Gesture::None;
         }
         if response.clicked()
+            && !editing
             && let Some(at) = response.interact_pointer_pos()
         {
             if let Some(event) = ring.event_at(at, events) {
@@ -169,18 +206,17 @@ impl Bench {
             } else if ring.is_on_rim(at) {
                 session.tilt_to(ring.tilt_at(at).round());
             } else {
-                let found = scene
-                    .drawing
-                    .piece_at(placed.to_world(at), NEAR_POINTS / placed.scale());
-                match found {
-                    Some(name) if several => session.selection.toggle(name),
-                    Some(name) => session.selection.only(name),
+                match self.editor.piece_under(scene, placed, at) {
+                    Some(name) if several => session.selection.toggle(&name),
+                    Some(name) => session.selection.only(&name),
                     None => session.selection.clear(),
                 }
             }
         }
         if let Some(at) = response.hover_pos() {
             let (scroll, pinch) = ui.input(|input| (input.smooth_scroll_delta().y, input.zoom_delta()));
+            // The wheel turns what is in hand.
+            let scroll = if self.editor.in_hand().is_some() { 0.0 } else { scroll };
             let factor = f64::from(pinch) * (f64::from(scroll) * 0.004).exp();
             if factor != 1.0 {
                 self.view.zoom(&placed, at, factor);
@@ -204,6 +240,10 @@ impl Bench {
             ui.set_cursor_icon(CursorIcon::Grabbing);
             return;
         }
+        if let Some(cursor) = self.editor.cursor().filter(|_| response.contains_pointer()) {
+            ui.set_cursor_icon(cursor);
+            return;
+        }
         let Some(at) = response.hover_pos() else { return };
         if let Some(event) = ring.event_at(at, events) {
             ui.set_cursor_icon(CursorIcon::PointingHand);
@@ -211,11 +251,7 @@ impl Bench {
             response.show_tooltip_text(event.words(piece));
         } else if ring.is_on_rim(at) {
             ui.set_cursor_icon(CursorIcon::Grab);
-        } else if scene
-            .drawing
-            .piece_at(placed.to_world(at), NEAR_POINTS / placed.scale())
-            .is_some()
-        {
+        } else if self.editor.piece_under(scene, *placed, at).is_some() {
             ui.set_cursor_icon(CursorIcon::PointingHand);
         }
     }

@@ -12,8 +12,10 @@ use std::time::{Duration, Instant};
 
 /// No hand cancels a dialog faster than this.
 const QUICKEST_HAND: Duration = Duration::from_millis(300);
-/// Ending of design files.
-const ENDING: &str = "json";
+/// Ending of files that can be designs.
+const READ: &str = "json";
+/// Ending that a design gets: plain JSON for any program, and told from other JSON by its name.
+pub(crate) const ENDING: &str = "vialwright.json";
 
 /// What a file is asked for.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -46,6 +48,8 @@ struct Own {
     typed: String,
     entries: Vec<Entry>,
     message: Option<String>,
+    /// The file that is there already and of which it is asked whether it may be replaced.
+    replacing: Option<PathBuf>,
     fresh: bool,
 }
 
@@ -89,7 +93,7 @@ impl Dialogs {
         }
         let (sender, answer) = channel();
         let dialog = rfd::FileDialog::new()
-            .add_filter("Design", &[ENDING])
+            .add_filter("Design", &[READ])
             .set_directory(&folder);
         let dialog = if purpose == Purpose::Save {
             dialog.set_file_name(&name)
@@ -126,7 +130,16 @@ impl Dialogs {
             };
             let waiting = self.waiting.take()?;
             match answer {
-                Some(path) => return Some((waiting.purpose, with_ending(path, waiting.purpose))),
+                Some(path) => {
+                    let whole = with_ending(path.clone(), waiting.purpose);
+                    if whole == path || !whole.exists() {
+                        return Some((waiting.purpose, whole));
+                    }
+                    // The system has asked about the name without its ending; this file has not been asked about.
+                    let mut own = Own::new(waiting.purpose, waiting.folder, &whole.display().to_string());
+                    own.ask_to_replace(whole);
+                    self.own = Some(own);
+                }
                 None if waiting.since.elapsed() < QUICKEST_HAND => {
                     self.own = Some(Own::new(waiting.purpose, waiting.folder, &waiting.name));
                 }
@@ -139,7 +152,7 @@ impl Dialogs {
                 self.own = None;
                 None
             }
-            Answer::Path(path) => self.own.take().map(|own| (own.purpose, with_ending(path, own.purpose))),
+            Answer::Path(path) => self.own.take().map(|own| (own.purpose, path)),
         }
     }
 }
@@ -172,6 +185,7 @@ impl Own {
             typed: typed.display().to_string(),
             entries: Vec::new(),
             message: None,
+            replacing: None,
             fresh: true,
         };
         own.read_folder();
@@ -188,7 +202,7 @@ impl Own {
                     name: entry.file_name().to_string_lossy().into_owned(),
                 })
                 .filter(|entry| !entry.name.starts_with('.'))
-                .filter(|entry| entry.is_folder || Path::new(&entry.name).extension().is_some_and(|e| e == ENDING))
+                .filter(|entry| entry.is_folder || Path::new(&entry.name).extension().is_some_and(|e| e == READ))
                 .collect::<Vec<_>>()
         });
         match listed {
@@ -229,12 +243,16 @@ impl Own {
                 let label = ui.label("File");
                 let edit = egui::TextEdit::singleline(&mut self.typed).desired_width(f32::INFINITY);
                 let response = ui.add(edit).labelled_by(label.id);
+                if response.changed() {
+                    self.replacing = None;
+                }
                 if std::mem::take(&mut self.fresh) {
                     response.request_focus();
                 }
                 let entered = response.lost_focus() && ui.input(|input| input.key_pressed(Key::Enter));
                 ui.add_space(6.0);
                 let mut go_to = None;
+                let mut taken = false;
                 ScrollArea::vertical()
                     .max_height(220.0)
                     .min_scrolled_height(220.0)
@@ -256,21 +274,27 @@ impl Own {
                                 go_to = Some(self.folder.join(&entry.name));
                             } else if response.clicked() {
                                 self.typed = self.folder.join(&entry.name).display().to_string();
+                                self.replacing = None;
                             }
-                            if response.double_clicked() && !entry.is_folder {
-                                answer = Answer::Path(self.folder.join(&entry.name));
-                            }
+                            taken |= response.double_clicked() && !entry.is_folder;
                         }
                     });
                 if let Some(folder) = go_to {
                     self.enter(folder);
+                }
+                if taken {
+                    answer = self.take();
                 }
                 if let Some(message) = &self.message {
                     ui.label(RichText::new(message).color(theme::of(ui).stop));
                 }
                 ui.add_space(8.0);
                 ui.horizontal(|ui| {
-                    if ui.button(verb).clicked() || entered {
+                    if let Some(path) = self.replacing.clone() {
+                        if ui.button("Replace it").clicked() {
+                            answer = Answer::Path(path);
+                        }
+                    } else if ui.button(verb).clicked() || entered {
                         answer = self.take();
                     }
                     if ui.button("Cancel").clicked() {
@@ -292,6 +316,7 @@ impl Own {
             self.enter(path);
             return Answer::None;
         }
+        let path = with_ending(path, self.purpose);
         let folder_exists = path
             .parent()
             .is_some_and(|folder| folder.as_os_str().is_empty() || folder.is_dir());
@@ -299,9 +324,19 @@ impl Own {
             Purpose::Open if !path.is_file() => Some("There is no such file.".into()),
             Purpose::Save if path.file_name().is_none() => Some("The file needs a name.".into()),
             Purpose::Save if !folder_exists => Some("There is no such folder.".into()),
+            Purpose::Save if path.exists() => {
+                self.ask_to_replace(path);
+                return Answer::None;
+            }
             _ => return Answer::Path(path),
         };
         Answer::None
+    }
+
+    /// Asks whether a file that is there already may be replaced.
+    fn ask_to_replace(&mut self, path: PathBuf) {
+        self.message = Some("There is a file of that name. Replace it, or type another name.".into());
+        self.replacing = Some(path);
     }
 }
 
@@ -311,7 +346,10 @@ mod tests {
 
     #[test]
     fn a_name_to_save_under_gets_the_ending_of_designs() {
-        assert_eq!(with_ending("a/b".into(), Purpose::Save), PathBuf::from("a/b.json"));
+        assert_eq!(
+            with_ending("a/b".into(), Purpose::Save),
+            PathBuf::from("a/b.vialwright.json")
+        );
         assert_eq!(with_ending("a/b.txt".into(), Purpose::Save), PathBuf::from("a/b.txt"));
         assert_eq!(with_ending("a/b".into(), Purpose::Open), PathBuf::from("a/b"));
     }
@@ -328,5 +366,9 @@ mod tests {
         assert!(matches!(own.take(), Answer::Path(path) if path == missing));
         own.typed = folder.path().join("no/such/folder.json").display().to_string();
         assert!(matches!(own.take(), Answer::None));
+        std::fs::write(&missing, "{}").expect("a file");
+        let mut own = Own::new(Purpose::Save, folder.path().to_path_buf(), "missing.json");
+        assert!(matches!(own.take(), Answer::None), "it is asked first");
+        assert_eq!(own.replacing, Some(missing));
     }
 }

@@ -195,9 +195,9 @@ impl Glass<'_> {
         painter.arrow(at + out * 5.0, out * 13.0, Stroke::new(1.2, self.colours.division));
     }
 
-    /// Names of the vessels, below their bottoms; one that would lie on another is left out.
-    pub(crate) fn paint_names(&self, painter: &egui::Painter) {
-        let mut taken: Vec<Rect> = Vec::new();
+    /// Names of the vessels, below their bottoms; one that would lie on another is left out. Gives where they stand.
+    pub(crate) fn paint_names(&self, painter: &egui::Painter) -> Vec<(String, Rect)> {
+        let mut drawn: Vec<(String, Rect)> = Vec::new();
         for foot in &self.drawing.feet {
             let Some(name) = self.drawing.pieces.get(foot.piece) else {
                 continue;
@@ -211,13 +211,15 @@ impl Glass<'_> {
                 (theme::plain(12.0), self.colours.quiet)
             };
             let galley = painter.layout_no_wrap(name.clone(), font, colour);
-            // Far enough that the text clears the glass whichever way the bottom points.
-            let reach = 6.0 + galley.size().x / 2.0 * away.x.abs() + galley.size().y / 2.0 * away.y.abs();
+            // Far enough that the text clears the glass whichever way the bottom points, and the handle there.
+            let clear = if is_chosen { 28.0 } else { 6.0 };
+            let reach = clear + galley.size().x / 2.0 * away.x.abs() + galley.size().y / 2.0 * away.y.abs();
             let rect: Rect = Align2::CENTER_CENTER.anchor_size(at + away * reach, galley.size());
-            if !self.clip.contains_rect(rect) || (!is_chosen && taken.iter().any(|t| t.intersects(rect))) {
+            let is_taken = drawn.iter().any(|(_, taken)| taken.intersects(rect));
+            if !self.clip.contains_rect(rect) || (!is_chosen && is_taken) {
                 continue;
             }
-            taken.push(rect);
+            drawn.push((name.clone(), rect));
             painter.rect_filled(
                 rect.expand2(vec2(2.0, 0.0)),
                 3.0,
@@ -225,5 +227,6 @@ impl Glass<'_> {
             );
             painter.galley(rect.min, galley, colour);
         }
+        drawn
     }
 }

@@ -31,6 +31,11 @@ pub(crate) fn show(ui: &mut Ui, session: &mut Session, still: &Still) {
         colours.quiet,
     );
     for ((name, unit), right) in HEADS.into_iter().zip(columns(head)) {
+        let unit = if unit == "mm" {
+            session.length_unit.symbol()
+        } else {
+            unit
+        };
         let at = pos2(right, head.bottom() - 6.0);
         painter.text(
             at - vec2(0.0, 14.0),
@@ -60,7 +65,8 @@ fn row(ui: &mut Ui, session: &mut Session, vessel: &Vessel) {
     let colours = theme::of(ui);
     let (rect, response) = ui.allocate_exact_size(vec2(ui.available_width(), ROW), Sense::click());
     let selected = session.selection.contains(&vessel.name);
-    response.widget_info(|| WidgetInfo::selected(Role::ListBoxOption, true, selected, vessel.words()));
+    response
+        .widget_info(|| WidgetInfo::selected(Role::ListBoxOption, true, selected, vessel.words(session.length_unit)));
     if response.clicked() {
         session.selection.only(&vessel.name);
     }
@@ -88,7 +94,7 @@ fn row(ui: &mut Ui, session: &mut Session, vessel: &Vessel) {
     );
     let numbers = [
         Some(format!("{:.2}", vessel.volume_ml)),
-        vessel.level_mm.map(|v| format!("{v:.1}")),
+        vessel.level_mm.map(|v| session.length_unit.number(v)),
         vessel.brim_ml.map(|v| format!("{v:.2}")),
         vessel.free_surface_cm2.map(|v| format!("{v:.2}")),
     ];

@@ -1,51 +1,93 @@
 //! The window: takes commands, lays out bench and column, and keeps what follows from the document up to date.
 
+mod about;
+mod actions;
 mod bench;
+mod catch;
+mod clip;
 mod command;
 mod controls;
+mod deed;
+mod desk;
 mod dialogs;
+mod doubts;
+mod editor;
 mod field;
+mod ghost;
 mod glass;
+mod grip;
+mod handle_marks;
+mod handles;
+mod hint;
+mod joining;
+mod keeper;
 mod ledger;
 mod menu;
+mod names;
 mod nodes;
+mod notice;
+mod numbers;
 mod paint;
 mod particulars;
+mod picker;
+mod piece_menu;
+mod placing;
+mod propose;
+mod question;
+mod readout;
+mod region;
+mod removal;
+mod restore;
 mod ring;
 mod scene;
 mod session;
+mod settings;
+mod shift;
+mod snap;
+mod tag;
 mod theme;
+mod tray;
 mod view;
 mod worker;
 
 pub use command::Command;
+pub use deed::{Deed, Fitting, Item, Stride, Way};
 pub use session::{Document, Selection, Session};
 
-use crate::files::{self, FilesError};
 use crate::geom::Stance;
 use crate::model::{Apparatus, file};
-use crate::units::{self, Quantity};
+use crate::units::{self, LengthUnit, Quantity};
+use about::About;
+use actions::{Actions, Outcome};
 use bench::Bench;
-use dialogs::{Dialogs, Purpose};
-use egui::{CentralPanel, Frame, Id, Margin, Modal, Panel, RichText, ScrollArea, ThemePreference, Ui};
+use desk::Desk;
+use editor::Editor;
+use egui::{CentralPanel, Frame, Id, Key, Margin, Modifiers, Panel, RichText, ThemePreference, Ui};
 use field::{Change, Field};
+use hint::Hint;
+use notice::Notice;
+use numbers::{Leaf, Place};
+use region::Region;
 use ring::Event;
 use scene::{Scene, Still};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
+use tray::{Picked, Tray};
 use worker::{Subject, Worker};
 
 /// The example that is shown when no file is named.
 const DEMO: &str = include_str!("../../examples/rubidium-six.json");
-/// Below this width the column of numbers starts hidden, points.
-const NARROW: f32 = 820.0;
+/// Below this width messages have a line of their own, points.
+const NARROW: f32 = 860.0;
 
 /// How a window starts.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Opening {
     /// The design to show; the example when there is none.
     pub path: Option<PathBuf>,
     /// Whether files are asked for by the system's dialog where there is one.
     pub system_dialogs: bool,
+    /// Where settings and unsaved work are kept; without it nothing is.
+    pub data_folder: Option<PathBuf>,
 }
 
 /// Opens the window and returns when it is closed.
@@ -64,30 +106,17 @@ pub fn run(path: Option<PathBuf>) -> Result<(), eframe::Error> {
         renderer: eframe::Renderer::Glow,
         ..Default::default()
     };
+    let folders = directories::ProjectDirs::from("", "", "vialwright");
     let opening = Opening {
         path,
         system_dialogs: true,
+        data_folder: folders.map(|folders| folders.data_dir().to_path_buf()),
     };
     eframe::run_native(
         "Vialwright",
         options,
         Box::new(|cc| Ok(Box::new(Window::new(&cc.egui_ctx, opening)))),
     )
-}
-
-/// What is being asked before something unsaved would be lost.
-#[derive(Clone, Debug, PartialEq)]
-enum Doubt {
-    /// Close the window.
-    Close,
-    /// Open another design.
-    Open(PathBuf),
-}
-
-/// A line at the foot of the window.
-struct Notice {
-    text: String,
-    is_refusal: bool,
 }
 
 /// What [`Still`] was computed for.
@@ -101,18 +130,22 @@ struct Basis {
 pub struct Window {
     session: Session,
     bench: Bench,
+    tray: Tray,
     scene: Option<(u64, Scene)>,
     still: Still,
     events: (Subject, Vec<Event>),
     worker: Worker,
     basis: Option<Basis>,
-    dialogs: Dialogs,
+    desk: Desk,
     notice: Option<Notice>,
-    doubt: Option<Doubt>,
-    /// What to do once a save that was asked for in doubt is done.
-    after_save: Option<Doubt>,
-    may_close: bool,
-    column: Option<bool>,
+    /// The revision at which something was last said that is no refusal; it goes with the next change.
+    said_at: u64,
+    actions: Option<Actions>,
+    about: Option<About>,
+    hint: Option<Hint>,
+    /// Whether the drawer of a small window is open.
+    drawer: bool,
+    leaf: Leaf,
     title: String,
 }
 
@@ -120,36 +153,41 @@ impl Window {
     /// A window on the design that `opening` names, or on the example.
     pub fn new(ctx: &egui::Context, opening: Opening) -> Self {
         theme::install(ctx);
-        let mut notice = None;
-        let document = match opening.path.as_deref().map(read_design) {
-            Some(Ok(document)) => document,
-            Some(Err(message)) => {
-                notice = Some(Notice {
-                    text: message,
-                    is_refusal: true,
-                });
-                Document::new(Apparatus::default(), None)
-            }
-            None => Document::new(demo(), None),
+        let (desk, complaint) = Desk::new(ctx, &opening);
+        theme::set_motion(ctx, desk.settings().less_motion);
+        let (document, refusal) = match opening.path.as_deref().map(desk::read_design) {
+            Some(Ok(document)) => (document, None),
+            Some(Err(message)) => (Document::new(Apparatus::default(), None), Some(message)),
+            None => (Document::new(demo(), None), None),
         };
+        let session = Session::new(document);
+        let shows_hint = opening.data_folder.is_some() && !desk.settings().hint_done;
         let mut bench = Bench::default();
         bench.fit();
-        Self {
-            session: Session::new(document),
+        let mut window = Self {
+            hint: shows_hint.then(|| Hint::new(&session)),
+            session,
             bench,
+            tray: Tray::default(),
             scene: None,
             still: Still::default(),
             events: (Subject::default(), Vec::new()),
             worker: Worker::new(ctx),
             basis: None,
-            dialogs: Dialogs::new(opening.system_dialogs),
-            notice,
-            doubt: None,
-            after_save: None,
-            may_close: false,
-            column: None,
+            desk,
+            notice: None,
+            said_at: 0,
+            actions: None,
+            about: None,
+            drawer: false,
+            leaf: Leaf::default(),
             title: String::new(),
+        };
+        window.note_opened();
+        if let Some(text) = complaint.or(refusal) {
+            window.refuse(text);
         }
+        window
     }
 
     /// Document, stance and selection.
@@ -164,16 +202,13 @@ impl Window {
         }
         let Stance { tilt_deg, roll_deg } = self.session.stance;
         match command {
-            Command::Open => {
-                let near = self.session.document.path().map(Path::to_path_buf);
-                self.dialogs.ask(ctx, Purpose::Open, near.as_deref(), "");
-            }
-            Command::Save => match self.session.document.path().map(Path::to_path_buf) {
-                Some(path) => self.save(ctx, path),
-                None => self.ask_where_to_save(ctx),
-            },
-            Command::SaveAs => self.ask_where_to_save(ctx),
-            Command::Quit => ctx.send_viewport_cmd(egui::ViewportCommand::Close),
+            Command::New
+            | Command::Open
+            | Command::Save
+            | Command::SaveAs
+            | Command::UnsavedWork
+            | Command::ForgetRecent
+            | Command::Quit => self.carry_out_at_desk(ctx, command),
             Command::Undo => self.session.document.undo(),
             Command::Redo => self.session.document.redo(),
             Command::SelectNothing => self.session.selection.clear(),
@@ -187,132 +222,142 @@ impl Window {
             Command::NudgeClockwise => self.session.tilt_to(tilt_deg - 0.1),
             Command::RollTowards => self.session.roll_to(roll_deg + 1.0),
             Command::RollAway => self.session.roll_to(roll_deg - 1.0),
-            Command::Column => self.column = Some(!self.shows_column(ctx)),
+            Command::Piece(deed) => self.do_to_pieces(ctx, deed, None),
+            Command::Column => self.turn_column(ctx),
+            Command::Inches => {
+                self.session.length_unit = match self.session.length_unit {
+                    LengthUnit::Millimetre => LengthUnit::Inch,
+                    LengthUnit::Inch => LengthUnit::Millimetre,
+                }
+            }
             Command::Light => ctx.set_theme(ThemePreference::Light),
             Command::Dark => ctx.set_theme(ThemePreference::Dark),
             Command::FollowSystem => ctx.set_theme(ThemePreference::System),
+            Command::Larger => theme::scale_by(ctx, 0.1),
+            Command::Smaller => theme::scale_by(ctx, -0.1),
+            Command::UsualSize => ctx.set_zoom_factor(1.0),
+            Command::LessMotion => {
+                let less = !self.desk.settings().less_motion;
+                self.desk.remember(move |settings| settings.less_motion = less);
+                theme::set_motion(ctx, less);
+            }
+            Command::NextRegion => region::turn(ctx, true),
+            Command::PreviousRegion => region::turn(ctx, false),
+            Command::AllActions => self.actions = Some(Actions::default()),
+            Command::Hint => self.hint = Some(Hint::new(&self.session)),
+            Command::About => self.about = Some(About::default()),
         }
         self.session.check_selection();
     }
 
-    fn shows_column(&self, ctx: &egui::Context) -> bool {
-        self.column.unwrap_or(ctx.content_rect().width() >= NARROW)
+    /// Says something at the foot of the window.
+    fn say(&mut self, text: String) {
+        self.notice = Some(Notice {
+            text,
+            is_refusal: false,
+            can_go: true,
+        });
+        self.said_at = self.session.document.revision();
     }
 
-    fn ask_where_to_save(&mut self, ctx: &egui::Context) {
-        let near = self.session.document.path().map(Path::to_path_buf);
-        let name = file_name_for(&self.session.document.settled().title);
-        self.dialogs.ask(ctx, Purpose::Save, near.as_deref(), &name);
+    /// Says why something was not done.
+    fn refuse(&mut self, text: String) {
+        self.notice = Some(Notice {
+            text,
+            is_refusal: true,
+            can_go: true,
+        });
     }
 
-    fn save(&mut self, ctx: &egui::Context, path: PathBuf) {
-        let apparatus = self.session.document.settled().clone();
-        match write_design(&path, &apparatus) {
-            Ok(()) => {
-                self.notice = Some(Notice {
-                    text: format!("Saved as {}", path.display()),
-                    is_refusal: false,
-                });
-                self.session.document.note_saved(apparatus, path);
-                if let Some(next) = self.after_save.take() {
-                    self.proceed(ctx, next);
-                }
-            }
-            Err(error) => {
-                self.after_save = None;
-                self.notice = Some(Notice {
-                    text: format!("Not saved: {error}"),
-                    is_refusal: true,
-                });
-            }
-        }
+    /// Does something to the pieces on the bench; `text` is what the clipboard holds, when it came with it.
+    fn do_to_pieces(&mut self, ctx: &egui::Context, deed: Deed, text: Option<String>) {
+        self.bench.editor.carry_out(ctx, &mut self.session, deed, text);
+        self.take_notice();
     }
 
-    fn open(&mut self, path: &Path) {
-        match read_design(path) {
-            Ok(document) => {
-                self.session = Session::new(document);
-                self.scene = None;
-                self.basis = None;
-                self.notice = None;
-                self.bench.fit();
-            }
-            Err(message) => {
-                self.notice = Some(Notice {
-                    text: message,
-                    is_refusal: true,
-                })
-            }
-        }
-    }
-
-    /// Does what was asked, whether or not something is unsaved.
-    fn proceed(&mut self, ctx: &egui::Context, doubt: Doubt) {
-        match doubt {
-            Doubt::Close => {
-                self.may_close = true;
-                ctx.send_viewport_cmd(egui::ViewportCommand::Close);
-            }
-            Doubt::Open(path) => self.open(&path),
-        }
-    }
-
-    /// Takes answers of dialogs, the wish to close, and keys.
-    fn take_events(&mut self, ctx: &egui::Context) {
-        match self.dialogs.poll(ctx) {
-            Some((Purpose::Open, path)) if self.session.document.is_unsaved() => self.doubt = Some(Doubt::Open(path)),
-            Some((Purpose::Open, path)) => self.open(&path),
-            Some((Purpose::Save, path)) => self.save(ctx, path),
-            None if !self.dialogs.is_open() && self.doubt.is_none() => self.after_save = None,
+    /// Shows what the editing has to say at the foot of the window.
+    fn take_notice(&mut self) {
+        match self.bench.editor.take_notice() {
+            Some(text) if text.is_empty() => self.notice = None,
+            Some(text) => self.refuse(text),
             None => {}
         }
-        let close = ctx.input(|input| input.viewport().close_requested());
-        if close && !self.may_close && self.session.document.is_unsaved() {
-            ctx.send_viewport_cmd(egui::ViewportCommand::CancelClose);
-            self.doubt = Some(Doubt::Close);
+    }
+
+    fn shows_column(&self, ctx: &egui::Context) -> bool {
+        match Place::within(ctx.content_rect().size()) {
+            Place::Drawer => self.drawer,
+            Place::Beside | Place::Below => self.desk.settings().column.unwrap_or(true),
         }
-        if self.doubt.is_some() || self.dialogs.is_open() {
+    }
+
+    /// Shows the numbers or hides them. The drawer of a small window is no matter of memory.
+    fn turn_column(&mut self, ctx: &egui::Context) {
+        let shown = !self.shows_column(ctx);
+        match Place::within(ctx.content_rect().size()) {
+            Place::Drawer => self.drawer = shown,
+            Place::Beside | Place::Below => self.desk.remember(move |settings| settings.column = Some(shown)),
+        }
+    }
+
+    /// Whether something stands over the window and has the keys.
+    fn is_covered(&self) -> bool {
+        self.desk.is_asking() || self.actions.is_some() || self.about.is_some()
+    }
+
+    /// Takes what came from outside, and keys.
+    fn take_events(&mut self, ctx: &egui::Context) {
+        self.take_desk_events(ctx);
+        if self.is_covered() {
             return;
         }
-        let in_field = ctx.memory(|memory| memory.focused().is_some()) || egui::Popup::is_any_open(ctx);
-        if let Some(command) = Command::pressed(ctx, in_field) {
+        let focused = ctx.memory(|memory| memory.focused());
+        let in_text = focused.is_some_and(|id| egui::TextEdit::load_state(ctx, id).is_some());
+        let on_bench = focused.is_none() || region::has_focus(ctx) || self.bench.has_focus(ctx, &self.session);
+        let in_field = !on_bench || egui::Popup::is_any_open(ctx);
+        if self.drawer && !in_field && ctx.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
+            self.drawer = false;
+        }
+        self.bench.editor.take_keys(ctx, &mut self.session, in_field);
+        if self.bench.editor.is_asking() {
+            return;
+        }
+        if let Some((deed, text)) = Editor::pressed(ctx, in_text, in_field) {
+            self.do_to_pieces(ctx, deed, text);
+        }
+        self.bench.editor.await_paste(&mut self.session);
+        if let Some(command) = Command::pressed(ctx, &self.session, in_text, in_field) {
             self.carry_out(ctx, command);
         }
     }
 
-    /// Asks what to do about unsaved changes.
-    fn ask_in_doubt(&mut self, ctx: &egui::Context) {
-        let Some(doubt) = self.doubt.clone() else { return };
-        let modal = Modal::new(Id::unique("unsaved"))
-            .frame(theme::dialog(ctx))
-            .show(ctx, |ui| {
-                ui.set_width(360.0);
-                ui.heading("The design has changes that are not saved");
-                ui.add_space(4.0);
-                ui.label(if doubt == Doubt::Close {
-                    "Save them before closing?"
-                } else {
-                    "Save them before another is opened?"
-                });
-                ui.add_space(10.0);
-                ui.horizontal(|ui| {
-                    if ui.button("Save").clicked() {
-                        self.doubt = None;
-                        self.after_save = Some(doubt.clone());
-                        self.carry_out(ctx, Command::Save);
-                    }
-                    if ui.button("Drop the changes").clicked() {
-                        self.doubt = None;
-                        self.proceed(ctx, doubt.clone());
-                    }
-                    if ui.button("Cancel").clicked() {
-                        self.doubt = None;
-                    }
-                });
-            });
-        if modal.should_close() {
-            self.doubt = None;
+    /// Carries out what was chosen in the menus or in the list of all actions.
+    fn carry_out_choice(&mut self, ctx: &egui::Context, choice: menu::Choice) {
+        match choice {
+            menu::Choice::Command(command) => self.carry_out(ctx, command),
+            menu::Choice::Recent(path) => self.open_recent(ctx, path),
+            menu::Choice::Region(region) => region.take_focus(ctx),
         }
+    }
+
+    /// What stands over the window.
+    fn show_over(&mut self, ctx: &egui::Context) {
+        if let Some(actions) = &mut self.actions {
+            match actions::show(ctx, actions, &self.session, &self.desk.settings().recent) {
+                Outcome::Open => {}
+                Outcome::Closed => self.actions = None,
+                Outcome::Chosen(choice) => {
+                    self.actions = None;
+                    self.carry_out_choice(ctx, choice);
+                }
+            }
+        }
+        if let Some(about) = &mut self.about
+            && about::show(ctx, about)
+        {
+            self.about = None;
+        }
+        self.show_desk(ctx);
     }
 
     /// Computes what follows from the document and the stance, if they have changed.
@@ -349,32 +394,6 @@ impl Window {
         if subject.is_none_or(|subject| subject.piece != self.events.0.piece) {
             self.events.1.clear();
         }
-    }
-
-    fn column(&mut self, ui: &mut Ui) {
-        let height = ui.available_height();
-        let frame = Frame::new()
-            .fill(theme::of(ui).panel)
-            .inner_margin(Margin::symmetric(10, 8));
-        Panel::bottom("ledger")
-            .resizable(true)
-            .frame(frame)
-            .default_size(height * 0.5)
-            .size_range(110.0..=height - 120.0)
-            .show(ui, |ui| {
-                ui.heading("Ledger");
-                ScrollArea::vertical()
-                    .id_salt("ledger")
-                    .auto_shrink([false, false])
-                    .show(ui, |ui| {
-                        ui.spacing_mut().item_spacing.y = 0.0;
-                        ledger::show(ui, &mut self.session, &self.still);
-                    });
-            });
-        CentralPanel::no_frame().frame(frame).show(ui, |ui| {
-            ui.heading("Particulars");
-            particulars::show(ui, &mut self.session);
-        });
     }
 
     /// The strip under the bench: the stance as numbers, and the last message.
@@ -420,18 +439,27 @@ impl Window {
             if ui.button("Fit").clicked() {
                 self.bench.fit();
             }
-            let problem = self.scene.as_ref().and_then(|(_, scene)| scene.problem.clone());
-            let colours = theme::of(ui);
-            let (text, colour) = match (&problem, &self.notice) {
-                (Some(problem), _) => (problem.as_str(), colours.stop),
-                (None, Some(notice)) => (
-                    notice.text.as_str(),
-                    if notice.is_refusal { colours.stop } else { colours.quiet },
-                ),
-                (None, None) => ("", colours.quiet),
-            };
-            ui.add(egui::Label::new(RichText::new(text).color(colour)).truncate());
+            if ui.ctx().content_rect().width() >= NARROW && self.message().is_some_and(|message| message.show(ui, true))
+            {
+                self.notice = None;
+            }
         });
+    }
+
+    /// What there is to say.
+    fn message(&mut self) -> Option<Notice> {
+        if let Some(problem) = self.scene.as_ref().and_then(|(_, scene)| scene.problem.clone()) {
+            return Some(Notice {
+                text: problem,
+                is_refusal: true,
+                can_go: false,
+            });
+        }
+        let is_past = self.said_at != self.session.document.revision();
+        if is_past && self.notice.as_ref().is_some_and(|notice| !notice.is_refusal) {
+            self.notice = None;
+        }
+        self.notice.clone()
     }
 }
 
@@ -452,45 +480,100 @@ impl Window {
         self.take_events(&ctx);
         let colours = theme::of(ui);
         let bar = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(6, 2));
-        let numbers = self.shows_column(&ctx);
+        let facts = menu::Facts {
+            column: self.shows_column(&ctx),
+            less_motion: self.desk.settings().less_motion,
+            inches: self.session.length_unit == LengthUnit::Inch,
+            recent: &self.desk.settings().recent,
+        };
         let chosen = Panel::top("menu")
             .frame(bar)
-            .show(ui, |ui| menu::show(ui, &self.session, numbers))
+            .show(ui, |ui| {
+                Region::Menu.mark(ui, ui.max_rect().expand(2.0));
+                menu::show(ui, &self.session, &facts)
+            })
             .inner;
-        if let Some(command) = chosen {
-            self.carry_out(&ctx, command);
+        if let Some(choice) = chosen {
+            self.carry_out_choice(&ctx, choice);
         }
         self.bring_up_to_date();
         let before = self.basis;
+        let chosen_before = self.session.selection.clone();
         self.follow_events();
-        if self.shows_column(&ctx) {
-            let width = (ctx.content_rect().width() * 0.27).clamp(300.0, 400.0);
-            Panel::right("column")
-                .resizable(false)
-                .exact_size(width)
-                .frame(Frame::new().fill(colours.panel))
-                .show(ui, |ui| {
-                    self.column(ui);
-                });
+        let place = Place::within(ctx.content_rect().size());
+        let numbers = self.shows_column(&ctx);
+        if numbers && place == Place::Beside {
+            numbers::beside(ui, &mut self.session, numbers::Seen::of(&self.still, &self.scene));
         }
         let foot = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(10, 4));
-        Panel::bottom("strip")
-            .exact_size(36.0)
-            .frame(foot)
-            .show(ui, |ui| self.strip(ui));
+        Panel::bottom("strip").exact_size(36.0).frame(foot).show(ui, |ui| {
+            Region::Strip.mark(ui, ui.max_rect().expand(2.0));
+            self.strip(ui)
+        });
+        if ctx.content_rect().width() < NARROW
+            && let Some(message) = self.message()
+        {
+            let shown = Panel::bottom("message")
+                .frame(foot)
+                .show(ui, |ui| message.show(ui, false));
+            if shown.inner {
+                self.notice = None;
+            }
+        }
+        if numbers && place == Place::Below {
+            numbers::below(ui, &mut self.session, numbers::Seen::of(&self.still, &self.scene));
+        }
+        let tray = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(4, 6));
+        let in_hand = self.bench.editor.in_hand();
+        let picked = Panel::left("tray")
+            .resizable(false)
+            .exact_size(tray::WIDTH)
+            .frame(tray)
+            .show(ui, |ui| {
+                Region::Tray.mark(ui, ui.max_rect().expand(2.0));
+                self.tray.show(ui, in_hand)
+            })
+            .inner;
+        match picked {
+            Some(Picked::Taken(item, carried)) => self.bench.editor.take(item, carried),
+            Some(Picked::Chosen(item)) => self.bench.editor.put(&mut self.session, item),
+            None => {}
+        }
         self.bring_up_to_date();
+        let bench = ui.available_rect_before_wrap();
         CentralPanel::no_frame().show(ui, |ui| {
+            Region::Bench.mark(ui, bench);
             if let Some((_, scene)) = &self.scene {
                 self.bench
                     .show(ui, &mut self.session, scene, &self.still, &self.events.1);
             }
         });
-        self.bring_up_to_date();
-        if self.basis != before {
-            // Something was drawn before the change that it depends on: lay this frame out once more.
-            ctx.request_discard("the document or the stance changed within the frame");
+        if numbers && place == Place::Drawer {
+            numbers::drawer(
+                &ctx,
+                bench,
+                &mut self.leaf,
+                &mut self.session,
+                numbers::Seen::of(&self.still, &self.scene),
+            );
         }
-        self.ask_in_doubt(&ctx);
+        if let Some(hint) = &self.hint
+            && hint.show(&ctx, &self.session, bench)
+        {
+            self.hint = None;
+            self.desk.remember(|settings| settings.hint_done = true);
+        }
+        self.bring_up_to_date();
+        if self.basis != before || self.session.selection != chosen_before {
+            // Something was drawn before the change that it depends on: lay this frame out once more.
+            ctx.request_discard("the document, the stance or the selection changed within the frame");
+        }
+        self.take_notice();
+        if self.bench.editor.is_waiting() {
+            ctx.request_repaint();
+        }
+        self.show_over(&ctx);
+        self.keep_unsaved();
         let title = format!("{} – Vialwright", menu::name_of(&self.session));
         if title != self.title {
             ctx.send_viewport_cmd(egui::ViewportCommand::Title(title.clone()));
@@ -504,49 +587,9 @@ fn demo() -> Apparatus {
     file::read(DEMO).unwrap_or_default()
 }
 
-/// Reads a design; the message of a refusal names the file and the place in it.
-fn read_design(path: &Path) -> Result<Document, String> {
-    let text = files::read_text(path).map_err(|error| error.to_string())?;
-    match file::read(&text) {
-        Ok(apparatus) => Ok(Document::new(apparatus, Some(path.to_path_buf()))),
-        Err(error) => Err(format!("{}: {error}", path.display())),
-    }
-}
-
-fn write_design(path: &Path, apparatus: &Apparatus) -> Result<(), FilesError> {
-    files::write_whole(path, file::write(apparatus).as_bytes())
-}
-
-/// A file name made from a title: letters and figures kept, anything else a hyphen.
-fn file_name_for(title: &str) -> String {
-    let plain: String = title
-        .chars()
-        .map(|c| {
-            if c.is_alphanumeric() {
-                c.to_ascii_lowercase()
-            } else {
-                '-'
-            }
-        })
-        .collect();
-    let words: Vec<_> = plain.split('-').filter(|word| !word.is_empty()).collect();
-    let name = if words.is_empty() {
-        "apparatus".to_owned()
-    } else {
-        words.join("-")
-    };
-    format!("{name}.json")
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_title_becomes_a_file_name() {
-        assert_eq!(file_name_for("Rubidium, six ampoules"), "rubidium-six-ampoules.json");
-        assert_eq!(file_name_for("../.."), "apparatus.json");
-    }
 
     #[test]
     fn the_example_can_be_read() {

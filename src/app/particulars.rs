@@ -1,107 +1,159 @@
-//! The particulars of the selected piece: every number a field, grouped as the glass is made.
+//! The particulars of what is selected: everything that can be changed about it, at its place in a section of the
+//! real glass where there is room for one, otherwise as a list.
 
-use super::field::{self, Change, Field};
+mod aim;
+mod along;
+mod control;
+mod course;
+mod entry;
+mod lines;
+mod reason;
+mod section;
+mod sheet;
+mod whole;
+
+use super::picker::{Choice, Face, Picker};
 use super::session::Session;
 use super::theme;
-use crate::model::limits::{self, Limit, Unit};
 use crate::model::{Apparatus, Edit, EditError, FittingKind, Form, Seat};
-use crate::units::{self, Quantity};
-use egui::{Align, ComboBox, Id, Layout, RichText, ScrollArea, Ui};
+use crate::out::drawing::Drawing;
+use crate::units::LengthUnit;
+use egui::{Id, RichText, ScrollArea, Ui};
+use entry::{Entry, Part};
+use section::Section;
 
-/// A number that can be edited here.
-struct Entry {
-    /// Piece or row that it belongs to.
-    owner: String,
-    /// Key within the owner; `None` for the liquid given to the piece.
-    key: Option<String>,
-    /// Full name, `Group: detail`.
-    label: String,
-    value: f64,
-    limit: &'static Limit,
+/// Least height for a section with fields beside it, points.
+const ROOM: f32 = 120.0;
+/// Least height for a section above a list, points.
+const ROOM_ABOVE: f32 = 230.0;
+/// Least width for a section with fields at both sides, points.
+const BREADTH: f32 = 250.0;
+
+/// Why a change is refused, as a sentence for the place where it was asked for.
+pub(crate) fn refusal(error: &EditError, unit: LengthUnit) -> String {
+    reason::of(error, unit)
 }
 
-impl Entry {
-    fn edit(&self, value: f64) -> Edit {
-        match &self.key {
-            Some(key) => Edit::Set {
-                piece: self.owner.clone(),
-                key: key.clone(),
-                value,
-            },
-            None => Edit::Fill {
-                piece: self.owner.clone(),
-                volume_ml: value,
-            },
-        }
-    }
-
-    fn id(&self) -> Id {
-        Id::unique("particular").with(&self.owner).with(&self.key)
-    }
-
-    /// Words for the history.
-    fn words(&self) -> String {
-        format!("{} of {}", self.label, self.owner)
-    }
-}
-
-/// Shows the choice of piece, what the chosen one is, and below, scrolling, its numbers.
-pub(crate) fn show(ui: &mut Ui, session: &mut Session) {
+/// Shows the choice of piece, what the chosen one is, and below, scrolling, what can be changed about it.
+pub(crate) fn show(ui: &mut Ui, session: &mut Session, drawing: Option<&Drawing>) {
     choice(ui, session);
-    let quiet = theme::of(ui).quiet;
-    let Some(name) = session.selection.shown().map(str::to_owned) else {
-        ui.add_space(6.0);
-        let words = "Choose a piece here, on the bench or in the ledger to see and change its numbers.";
-        ui.label(RichText::new(words).color(quiet));
-        return;
-    };
     let apparatus = session.document.now().clone();
-    ui.label(RichText::new(describe(&apparatus, &name)).color(quiet));
-    membership(ui, session, &apparatus, &name);
+    let names = session.selection.names().to_vec();
+    if let Some(first) = names.first() {
+        let words = match names.len() {
+            1 => describe(&apparatus, first, session.length_unit),
+            count => format!("{count} pieces, changed together."),
+        };
+        ui.label(RichText::new(words).color(theme::of(ui).quiet));
+        membership(ui, session, &apparatus, &names);
+    }
+    let height = ui.available_height();
+    let has_room = height >= ROOM && ui.available_width() >= BREADTH;
+    // Each selection starts at the top.
     ScrollArea::vertical()
-        .id_salt("particulars")
+        .id_salt(("particulars", &names))
         .auto_shrink([false, false])
         .show(ui, |ui| {
-            let mut group = String::new();
-            for entry in entries(&apparatus, &name) {
-                let (head, detail) = entry.label.split_once(": ").unwrap_or(("", &entry.label));
-                if head != group {
-                    group = head.to_owned();
-                    ui.add_space(6.0);
-                    if !group.is_empty() {
-                        ui.label(RichText::new(&group).font(theme::heavy(12.5)));
-                    }
+            if names.is_empty() {
+                return whole::show(ui, session);
+            }
+            let entries = entry::of_pieces(&apparatus, &names);
+            let shown = session.selection.shown().map(str::to_owned);
+            let section = match (drawing, &shown) {
+                (Some(drawing), Some(name)) if has_room && are_alike(&apparatus, &names) => {
+                    Section::of(drawing, &apparatus, name)
                 }
-                line(ui, session, &entry, detail);
+                _ => None,
+            };
+            let form: Vec<&Entry> = entries.iter().filter(|entry| entry.part == Part::Form).collect();
+            form_of_glass(ui, session, &apparatus, &form, (section.as_ref(), height));
+            for part in [Part::Place, Part::Row, Part::Liquid, Part::Name] {
+                let own: Vec<&Entry> = entries.iter().filter(|entry| entry.part == part).collect();
+                lines::grouped(ui, session, &own, None);
             }
             ui.add_space(8.0);
         });
 }
 
+/// What the pieces are made of: with a section if there is one.
+fn form_of_glass(
+    ui: &mut Ui,
+    session: &mut Session,
+    apparatus: &Apparatus,
+    entries: &[&Entry],
+    (section, height): (Option<&Section<'_>>, f32),
+) {
+    let form = session
+        .selection
+        .shown()
+        .and_then(|name| apparatus.find(name))
+        .map(|piece| piece.form);
+    match (form, section) {
+        (Some(form @ (Form::Tube(_) | Form::Bridge(_))), Some(section)) => {
+            let is_level = matches!(form, Form::Bridge(_));
+            if along::is_beside(section, is_level) || height >= ROOM_ABOVE {
+                along::show(ui, session, section, entries, is_level);
+            } else {
+                course::show(ui, session, entries, None);
+            }
+        }
+        (Some(Form::Tube(_) | Form::Bridge(_)), None) => {
+            course::show(ui, session, entries, None);
+        }
+        (Some(_), Some(section)) => {
+            let rest = sheet::show(ui, session, section, entries);
+            lines::grouped(ui, session, &rest, None);
+        }
+        (_, None) => {
+            lines::grouped(ui, session, entries, None);
+        }
+        (None, Some(_)) => {}
+    }
+}
+
+/// Whether all are of one kind, so that one section stands for all.
+fn are_alike(apparatus: &Apparatus, names: &[String]) -> bool {
+    let mut kinds = names
+        .iter()
+        .filter_map(|name| apparatus.find(name))
+        .map(|piece| std::mem::discriminant(&piece.form));
+    let first = kinds.next();
+    kinds.all(|kind| Some(kind) == first)
+}
+
 /// The list of all pieces.
 fn choice(ui: &mut Ui, session: &mut Session) {
-    let names = session.document.now().names();
+    let text = match session.selection.names() {
+        [] => "None".to_owned(),
+        [name] => name.clone(),
+        names => format!("{} pieces", names.len()),
+    };
     ui.horizontal(|ui| {
-        let label = ui.label("Piece");
-        let text = session.selection.shown().unwrap_or("None").to_owned();
-        let shown = ComboBox::from_id_salt("piece")
-            .selected_text(RichText::new(text).font(theme::heavy(13.5)))
-            .width(ui.available_width() - 8.0)
-            .height(360.0)
-            .show_ui(ui, |ui| {
-                for name in names {
-                    let selected = session.selection.contains(&name);
-                    if ui.selectable_label(selected, &name).clicked() {
-                        session.selection.only(&name);
-                    }
-                }
-            });
-        shown.response.labelled_by(label.id);
+        ui.heading("Particulars");
+        let width = ui.available_width();
+        let picker = Picker {
+            id: Id::unique("piece"),
+            label: "Piece",
+            face: Face::Box(&text),
+            width,
+            list_width: width,
+            is_searched: true,
+            is_lit: false,
+        };
+        let names = session.document.now().names();
+        let shown = session.selection.shown();
+        let (_, chosen) = picker.show(ui, || {
+            let choices = names.iter().map(|name| Choice::from(name.as_str())).collect();
+            (choices, names.iter().position(|name| Some(name.as_str()) == shown))
+        });
+        if let Some(name) = chosen.and_then(|i| names.get(i)) {
+            session.selection.only(name);
+        }
     });
 }
 
 /// What a piece is and where it stands, in words.
-fn describe(apparatus: &Apparatus, name: &str) -> String {
+fn describe(apparatus: &Apparatus, name: &str, unit: LengthUnit) -> String {
     let Some(piece) = apparatus.find(name) else {
         return String::new();
     };
@@ -122,188 +174,68 @@ fn describe(apparatus: &Apparatus, name: &str) -> String {
     };
     let place = match &piece.seat {
         Seat::Free { .. } => "stands free".to_owned(),
-        Seat::On(place) => format!("on {}, {} mm from its start", place.host, tidy(place.at_mm)),
+        Seat::On(place) => format!("on {}, {} from its start", place.host, unit.entered_text(place.at_mm)),
         Seat::Between { from, to } => format!("from {} to {}", from.host, to.host),
     };
     format!("{kind}, {place}")
 }
 
-/// Whether a member goes with its row, and the button that changes it.
-fn membership(ui: &mut Ui, session: &mut Session, apparatus: &Apparatus, name: &str) {
-    let Some((row, member)) = apparatus.member(name) else {
-        return;
+/// Whether members go with their rows, and the button that changes it.
+fn membership(ui: &mut Ui, session: &mut Session, apparatus: &Apparatus, names: &[String]) {
+    let members: Vec<_> = names
+        .iter()
+        .filter_map(|name| apparatus.member(name).map(|(row, member)| (name, row, member)))
+        .collect();
+    let Some((_, row, _)) = members.first() else { return };
+    let departed: Vec<_> = members.iter().filter(|(_, row, member)| row.departs(*member)).collect();
+    let is_one = names.len() == 1;
+    let rejoin = |name: &str| Edit::Rejoin {
+        member: name.to_owned(),
     };
-    let (words, button, edit) = if row.departs(member) {
-        let words = format!("Differs from the other members of {}.", row.name);
+    let depart = |name: &str| Edit::Depart {
+        member: name.to_owned(),
+    };
+    let (words, button, edits): (String, &str, Vec<Edit>) = if departed.is_empty() {
+        let is_whole = members.len() == row.count && !is_one;
+        let words = if is_whole {
+            String::new()
+        } else {
+            format!("Shared by all {}.", row.count)
+        };
+        let button = if is_one {
+            "Change this one only"
+        } else {
+            "Change these only"
+        };
+        (words, button, members.iter().map(|(name, ..)| depart(name)).collect())
+    } else {
+        let words = if is_one {
+            format!("Differs from {}.", row.name)
+        } else {
+            format!("{} of them differ from their row.", departed.len())
+        };
         (
             words,
             "Return to the row",
-            Edit::Rejoin {
-                member: name.to_owned(),
-            },
-        )
-    } else {
-        let words = format!("Changes apply to all {} members of {}.", row.count, row.name);
-        (
-            words,
-            "Change this one only",
-            Edit::Depart {
-                member: name.to_owned(),
-            },
+            departed.iter().map(|(name, ..)| rejoin(name)).collect(),
         )
     };
-    ui.label(RichText::new(words).color(theme::of(ui).quiet));
-    if ui.button(button).clicked()
-        && let Ok(next) = session.document.settled().apply(&edit)
-    {
-        session.document.change(&edit.words(), next);
-    }
-}
-
-/// All numbers of a piece; those of its row follow a member's own.
-fn entries(apparatus: &Apparatus, name: &str) -> Vec<Entry> {
-    let numbers = |owner: &str| {
-        let owner = owner.to_owned();
-        let list = apparatus.parameters(&owner).unwrap_or_default();
-        list.into_iter().map(move |p| Entry {
-            owner: owner.clone(),
-            key: Some(p.key),
-            label: p.label,
-            value: p.value,
-            limit: p.limit,
-        })
-    };
-    let given = apparatus
-        .charge
-        .fills
-        .iter()
-        .filter(|fill| fill.piece == name)
-        .map(|fill| fill.volume_ml)
-        .sum();
-    let mut list = vec![Entry {
-        owner: name.to_owned(),
-        key: None,
-        label: "Liquid: given".to_owned(),
-        value: given,
-        limit: &limits::FILL,
-    }];
-    list.extend(numbers(name));
-    if let Some((row, _)) = apparatus.member(name) {
-        // The pattern's numbers are the member's own, above.
-        let own: Vec<_> = list.iter().filter_map(|entry| entry.key.clone()).collect();
-        let of_row = numbers(&row.name).filter(|entry| {
-            let key = entry.key.as_deref().unwrap_or_default();
-            !own.iter().any(|own| key.ends_with(own.as_str()))
-        });
-        list.extend(of_row.map(|entry| Entry {
-            label: row_label(&entry.label),
-            ..entry
-        }));
-    }
-    list
-}
-
-/// Puts a row's numbers under one heading.
-fn row_label(label: &str) -> String {
-    format!("Row: {}", label.replacen(": ", ", ", 1).to_lowercase())
-}
-
-fn line(ui: &mut Ui, session: &mut Session, entry: &Entry, detail: &str) {
-    let id = entry.id();
-    let mut change = None;
-    ui.horizontal(|ui| {
-        ui.set_min_height(theme::TARGET);
-        let name_width = ui.available_width() - Field::WIDTH - 8.0;
-        ui.allocate_ui_with_layout(
-            egui::vec2(name_width, theme::TARGET),
-            Layout::left_to_right(Align::Center),
-            |ui| {
-                ui.set_min_width(name_width);
-                ui.add(egui::Label::new(sentence(detail)).truncate());
-            },
-        );
-        let field = Field {
-            id,
-            label: &entry.label,
-            value: entry.value,
-            unit: symbol(entry.limit.unit),
-            digits: digits(entry.limit.unit, entry.value),
-            step: entry.limit.step,
-            range: (entry.limit.min, entry.limit.max),
-        };
-        change = field.show(ui, |text| read(text, entry.limit.unit));
-    });
-    match change {
-        Some(Change::Preview(value)) => match session.document.settled().apply(&entry.edit(value)) {
-            Ok(next) => {
-                session.document.preview(next);
-                field::forget(ui, id);
-            }
-            Err(error) => field::answer(ui, id, Some(reason(&error)), value, entry.value),
-        },
-        Some(Change::Keep) => {
-            session.document.keep(&entry.words());
-            field::forget(ui, id);
+    let is_asked = ui.horizontal_wrapped(|ui| {
+        if !words.is_empty() {
+            ui.label(RichText::new(words).color(theme::of(ui).quiet));
         }
-        Some(Change::Set(value)) => match session.document.settled().apply(&entry.edit(value)) {
-            Ok(next) => {
-                session.document.change(&entry.words(), next);
-                field::forget(ui, id);
-            }
-            Err(error) => field::answer(ui, id, Some(reason(&error)), value, entry.value),
-        },
-        None => {}
+        ui.button(button).clicked()
+    });
+    if !is_asked.inner {
+        return;
     }
-    if let Some(refusal) = field::refusal(ui, id, entry.value) {
-        ui.label(
-            RichText::new(refusal)
-                .font(theme::plain(12.0))
-                .color(theme::of(ui).stop),
-        );
-    }
-}
-
-/// The reason for people: the piece and key are those of the field itself and need not be told.
-fn reason(error: &EditError) -> String {
-    match error {
-        EditError::OutOfLimit { limit, .. } => format!("Must be {limit}.").replace(" deg", "°"),
-        EditError::Fault(fault) => sentence(&fault.wrong.to_string()) + ".",
-        other => sentence(&other.to_string()) + ".",
-    }
-}
-
-fn read(text: &str, unit: Unit) -> Result<f64, String> {
-    let quantity = match unit {
-        Unit::Mm => Quantity::Length,
-        Unit::Deg => Quantity::Angle,
-        Unit::Ml => Quantity::Volume,
-        Unit::Count => Quantity::Number,
+    let words = match edits.as_slice() {
+        [edit] => edit.words(),
+        edits if departed.is_empty() => format!("Let {} members depart", edits.len()),
+        edits => format!("Return {} members to their row", edits.len()),
     };
-    units::parse(text, quantity).map_err(|error| sentence(&error.to_string()) + ".")
-}
-
-fn symbol(unit: Unit) -> &'static str {
-    if unit == Unit::Deg { "°" } else { unit.symbol() }
-}
-
-/// No more digits than a value deserves: a second one only where it was entered.
-fn digits(unit: Unit, value: f64) -> usize {
-    let tenths = (value * 10.0 - (value * 10.0).round()).abs() < 1e-6;
-    match unit {
-        Unit::Count => 0,
-        Unit::Ml => 2,
-        Unit::Mm | Unit::Deg => 2 - usize::from(tenths),
+    let start = session.document.settled().clone();
+    if let Ok(next) = edits.iter().try_fold(start, |next, edit| next.apply(edit)) {
+        session.document.change(&words, next);
     }
-}
-
-fn tidy(value: f64) -> String {
-    let text = format!("{value:.1}");
-    text.strip_suffix(".0").map_or(text.clone(), str::to_owned)
-}
-
-fn sentence(text: &str) -> String {
-    let mut chars = text.chars();
-    chars
-        .next()
-        .map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
 }

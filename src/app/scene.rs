@@ -4,9 +4,10 @@
 use super::worker::Subject;
 use crate::geom::build::{Built, build};
 use crate::geom::{Interior, Pool, Question, Stance};
+use crate::model::place::Placed;
 use crate::model::{Apparatus, Form};
 use crate::out::drawing::Drawing;
-use crate::units::{MM2_PER_CM2, MM3_PER_ML};
+use crate::units::{LengthUnit, MM2_PER_CM2, MM3_PER_ML};
 use std::collections::HashMap;
 use std::sync::Arc;
 
@@ -16,6 +17,8 @@ pub(crate) struct Scene {
     pub drawing: Drawing,
     /// The interior; `None` when there is none that can be computed.
     pub interior: Option<Arc<Interior>>,
+    /// Where everything stands.
+    pub placed: Placed,
     /// Why there is no interior.
     pub problem: Option<String>,
     vessels: Vec<VesselPlan>,
@@ -57,6 +60,7 @@ impl Scene {
             drawing: Drawing::new(&built),
             vessels: plans(&built),
             given: given.collect(),
+            placed: built.placed,
             interior,
             problem,
         }
@@ -66,6 +70,7 @@ impl Scene {
         Self {
             drawing: Drawing::default(),
             interior: None,
+            placed: Placed::default(),
             problem: None,
             vessels: Vec::new(),
             given: Vec::new(),
@@ -163,13 +168,13 @@ pub(crate) struct Vessel {
 
 impl Vessel {
     /// The row in words, for assistive tools.
-    pub(crate) fn words(&self) -> String {
+    pub(crate) fn words(&self, length_unit: LengthUnit) -> String {
         let mut words = format!("{}: {:.2} mL", self.name, self.volume_ml);
         if let Some(target) = self.target_ml {
             words += &format!(" of {target:.2} mL");
         }
         if let Some(level) = self.level_mm {
-            words += &format!(", level {level:.1} mm");
+            words += &format!(", level {}", length_unit.text(level));
         }
         if let Some(brim) = self.brim_ml {
             words += &format!(", brim {brim:.2} mL");
@@ -234,7 +239,8 @@ impl Still {
                 })
             })
             .collect();
-        let held = settled.pools.iter().map(|pool| pool.volume).sum::<f64>();
+        // Adding zero turns the -0 of no pools at all into 0.
+        let held = settled.pools.iter().map(|pool| pool.volume).sum::<f64>() + 0.0;
         let port_name = |port: usize| {
             let piece = interior
                 .ports()

@@ -2,6 +2,7 @@
 
 use crate::geom::Stance;
 use crate::model::Apparatus;
+use crate::units::LengthUnit;
 use std::path::{Path, PathBuf};
 
 /// One change and what came of it.
@@ -64,6 +65,11 @@ impl Document {
             self.preview = Some(apparatus);
             self.revision += 1;
         }
+    }
+
+    /// Whether a change is under way.
+    pub fn is_previewing(&self) -> bool {
+        self.preview.is_some()
     }
 
     /// Takes back a change that is under way.
@@ -133,6 +139,16 @@ impl Document {
     /// Whether the document differs from its file.
     pub fn is_unsaved(&self) -> bool {
         self.saved.as_ref() != Some(self.settled())
+    }
+
+    /// What the file holds, as far as is known; `None` when there is no such file any more, or no design in it.
+    pub fn saved(&self) -> Option<&Apparatus> {
+        self.saved.as_ref()
+    }
+
+    /// Notes what the file now holds that something else has written or removed.
+    pub fn note_file(&mut self, holds: Option<Apparatus>) {
+        self.saved = holds;
     }
 
     /// Notes that `apparatus` now stands in the file at `path`.
@@ -208,16 +224,26 @@ pub struct Session {
     pub stance: Stance,
     /// What is selected.
     pub selection: Selection,
+    /// The unit in which lengths are shown and, without a unit, typed.
+    pub length_unit: LengthUnit,
 }
 
 impl Session {
-    /// A session on a fresh document, upright, with nothing selected.
+    /// A session on a fresh document, upright, with nothing selected and lengths in millimetres.
     pub fn new(document: Document) -> Self {
         Self {
             document,
             stance: Stance::default(),
             selection: Selection::default(),
+            length_unit: LengthUnit::default(),
         }
+    }
+
+    /// Takes up another document, upright and with nothing selected.
+    pub fn take_up(&mut self, document: Document) {
+        self.document = document;
+        self.stance = Stance::default();
+        self.selection.clear();
     }
 
     /// Turns the glass to `tilt_deg`, taken into -180 (exclusive) to 180, to a hundredth of a degree.

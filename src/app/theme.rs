@@ -11,6 +11,12 @@ const HEAVY: &str = "heavy";
 /// Smallest side of anything that can be clicked, points.
 pub(crate) const TARGET: f32 = 24.0;
 
+/// How long a motion takes, seconds.
+const MOTION_S: f32 = 0.1;
+
+/// Least and greatest scale of text and controls that the commands give.
+const SCALE: (f32, f32) = (0.7, 3.0);
+
 /// The colours of one theme, named by what they mean.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) struct Palette {
@@ -143,6 +149,24 @@ pub(crate) fn install(ctx: &egui::Context) {
     }
 }
 
+/// Lets things move to their new places, or take them at once.
+pub(crate) fn set_motion(ctx: &egui::Context, less: bool) {
+    ctx.all_styles_mut(|style| {
+        style.animation_time = if less { 0.0 } else { MOTION_S };
+        style.scroll_animation = if less {
+            egui::style::ScrollAnimation::none()
+        } else {
+            egui::style::ScrollAnimation::duration(MOTION_S)
+        };
+    });
+}
+
+/// Makes text and controls larger by a part of their usual size, or smaller.
+pub(crate) fn scale_by(ctx: &egui::Context, part: f32) {
+    let scale = ((ctx.zoom_factor() + part) * 10.0).round() / 10.0;
+    ctx.set_zoom_factor(scale.clamp(SCALE.0, SCALE.1));
+}
+
 /// The frame of a dialog over the window.
 pub(crate) fn dialog(ctx: &egui::Context) -> egui::Frame {
     egui::Frame::popup(&ctx.global_style()).inner_margin(Margin::same(18))
@@ -192,7 +216,7 @@ fn dress(style: &mut egui::Style, palette: &Palette) {
     style.spacing.scroll.floating_allocated_width = 8.0;
     style.interaction.tooltip_delay = 0.4;
     style.interaction.selectable_labels = false;
-    style.animation_time = 0.1;
+    style.animation_time = MOTION_S;
 
     let visuals = &mut style.visuals;
     visuals.override_text_color = None;

@@ -9,6 +9,11 @@ impl Row {
         format!("{}-{member}", self.name)
     }
 
+    /// Names of the members in order.
+    pub fn member_names(&self) -> impl Iterator<Item = String> {
+        (1..=self.count).map(|member| self.member_name(member))
+    }
+
     /// Number of the member of that name, if it is one of this row's.
     pub fn member_of_name(&self, name: &str) -> Option<usize> {
         let digits = name.strip_prefix(self.name.as_str())?.strip_prefix('-')?;

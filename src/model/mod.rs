@@ -4,15 +4,22 @@
 //! field says so in its name. The value carries no caches and knows nothing of files, bores or liquids in motion.
 
 pub mod check;
+pub mod cutting;
 pub mod edit;
 mod expand;
 pub mod file;
+pub mod fresh;
 pub mod limits;
+mod mirror;
+mod nearest;
 pub mod param;
 mod piece;
 pub mod place;
+pub mod reseat;
 #[cfg(test)]
 pub(crate) mod sample;
+mod structure;
+mod values;
 mod wire;
 
 pub use edit::{Edit, EditError};

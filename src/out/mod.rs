@@ -2,6 +2,7 @@
 //! millimetres that the bench and every exporter read.
 
 pub mod answers;
+pub mod callouts;
 pub mod drawing;
 pub mod section;
 pub mod trapezoids;

@@ -10,7 +10,7 @@ use vialwright::model::file;
 
 /// The window, made in its first frame, when there is a context to make it in.
 pub(crate) struct Held {
-    path: Option<PathBuf>,
+    opening: Opening,
     window: Option<Window>,
 }
 
@@ -23,19 +23,22 @@ impl std::ops::Deref for Held {
 }
 
 pub(crate) fn open(path: Option<PathBuf>) -> Harness<'static, Held> {
+    open_as(Opening {
+        path,
+        ..Opening::default()
+    })
+}
+
+pub(crate) fn open_as(opening: Opening) -> Harness<'static, Held> {
     let frame = |ui: &mut egui::Ui, held: &mut Held| {
-        let path = held.path.take();
+        let opening = std::mem::take(&mut held.opening);
         let ctx = ui.ctx().clone();
-        let opening = Opening {
-            path,
-            system_dialogs: false,
-        };
         held.window.get_or_insert_with(|| Window::new(&ctx, opening)).show(ui);
     };
     let mut harness = Harness::builder()
         .with_size([1280.0, 800.0])
         .with_max_steps(20)
-        .build_ui_state(frame, Held { path, window: None });
+        .build_ui_state(frame, Held { opening, window: None });
     harness.run();
     harness
 }
@@ -88,5 +91,60 @@ pub(crate) fn drag(harness: &mut Harness<'_, Held>, from: Pos2, to: Pos2) {
         harness.run();
     }
     harness.drop_at(to);
+    harness.run();
+}
+
+/// The screen position of a point of the drawing, mm, as the nodes of two pieces show it.
+pub(crate) fn on_screen(harness: &Harness<'_, Held>, x: f64, y: f64) -> Pos2 {
+    use vialwright::geom::build::build;
+    use vialwright::out::drawing::Drawing;
+    let session = harness.state().session();
+    let drawing = Drawing::new(&build(session.document.now()).unwrap());
+    let tilt = session.stance.tilt_deg.to_radians();
+    let turned = |x: f64, y: f64| {
+        let (sin, cos) = tilt.sin_cos();
+        (x * cos - y * sin, x * sin + y * cos)
+    };
+    // The middle of a piece's bounds lies at the middle of its node, whatever the tilt.
+    let mut known: Vec<((f64, f64), Pos2)> = Vec::new();
+    for (i, name) in drawing.pieces.iter().enumerate() {
+        let corners = drawing.bounds_of(i).unwrap();
+        let middle = (corners[0] + corners[2]) / 2.0;
+        let node = harness.get_by_role_and_label(Role::GraphicsObject, name);
+        known.push((turned(middle.x, middle.y), node.rect().center()));
+    }
+    let (a, at_a) = known[0];
+    let far = |b: &&((f64, f64), Pos2)| (b.0.0 - a.0).hypot(b.0.1 - a.1);
+    let (b, at_b) = known[1..].iter().max_by(|p, q| far(p).total_cmp(&far(q))).unwrap();
+    let scale = f64::from((*at_b - at_a).length()) / (b.0 - a.0).hypot(b.1 - a.1);
+    let (x, y) = turned(x, y);
+    at_a + egui::vec2(((x - a.0) * scale) as f32, ((a.1 - y) * scale) as f32)
+}
+
+/// A point on the centreline of a piece, on the screen.
+pub(crate) fn along(harness: &Harness<'_, Held>, piece: &str, at_mm: f64) -> Pos2 {
+    let placed = harness.state().session().document.now().place().unwrap();
+    let at = placed.lines[placed.index(piece).unwrap()].spot(at_mm).at;
+    on_screen(harness, at.x, at.y)
+}
+
+/// Presses or releases modifier keys that stay as they are.
+pub(crate) fn hold(harness: &mut Harness<'_, Held>, modifiers: Modifiers) {
+    harness.event(egui::Event::ModifiersChanged(modifiers));
+    harness.run();
+}
+
+/// Clicks at a position.
+pub(crate) fn click_at(harness: &mut Harness<'_, Held>, at: Pos2) {
+    harness.hover_at(at);
+    harness.run();
+    for pressed in [true, false] {
+        harness.event(egui::Event::PointerButton {
+            pos: at,
+            button: egui::PointerButton::Primary,
+            pressed,
+            modifiers: Modifiers::NONE,
+        });
+    }
     harness.run();
 }

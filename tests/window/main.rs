@@ -3,4 +3,7 @@
 #![allow(clippy::unwrap_used, reason = "a test stops at what it does not find")]
 
 mod basics;
+mod desk;
+mod editing;
 mod harness;
+mod particulars;
