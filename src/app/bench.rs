@@ -4,11 +4,17 @@ use super::controls;
 use super::editor::Editor;
 use super::glass::{Glass, Outlines};
 use super::nodes;
-use super::ring::{self, Event, Ring, RollScale};
+use super::ring::{self, Ring};
+use super::ring_marks::RingMarks;
+use super::roll::RollScale;
 use super::scene::{Scene, Still};
 use super::session::Session;
+use super::spots;
+use super::tell;
 use super::theme;
+use super::turns::Turns;
 use super::view::{Placed, View};
+use super::worker::Scale;
 use egui::{CursorIcon, Key, Rect, Sense, Stroke, StrokeKind, Ui, pos2};
 use nalgebra::Vector2;
 
@@ -68,16 +74,21 @@ impl Bench {
     }
 
     /// Lets the user act, then draws.
-    pub(crate) fn show(&mut self, ui: &mut Ui, session: &mut Session, scene: &Scene, still: &Still, events: &[Event]) {
+    pub(crate) fn show(&mut self, ui: &mut Ui, session: &mut Session, scene: &Scene, still: &Still, turns: &Turns) {
         let revision = session.document.revision();
         let (rect, response) = ui.allocate_exact_size(ui.available_size(), Sense::click_and_drag());
         let ring = Ring::within(rect);
         let scale = RollScale::beside(rect);
         self.settle_view(rect, &ring, scene);
         self.look(rect, &ring, session, scene);
-        self.act(ui, &response, session, scene, &ring, events);
-        let ring_id = controls::turn_by_ring(ui, session, &ring);
-        let scale_id = controls::roll_by_scale(ui, session, scale);
+        let (turn, roll) = (turns.of(Scale::Ring), turns.of(Scale::Roll));
+        // A change of the selection within the frame has it laid out once more.
+        let selection = session.selection.clone();
+        let marks = RingMarks::new(ring, turn, &selection);
+        self.act(ui, &response, session, scene, &ring, &marks);
+        let ring_id = controls::turn_by_ring(ui, session, &ring, turn);
+        let roll_spots = scale.spots(roll, &selection);
+        let scale_id = controls::roll_by_scale(ui, session, scale, roll, &roll_spots);
 
         let stance = session.stance;
         let placed = self.view.placed(rect, stance.tilt_deg);
@@ -100,9 +111,10 @@ impl Bench {
         self.outlines = Some(outlines);
         // Over the glass, which may be zoomed beyond it.
         ring.paint_rim(&painter, colours);
-        ring.paint_events(&painter, colours, events);
+        marks.paint(&painter, colours);
         ring.paint_needle(&painter, colours, stance.tilt_deg);
         scale.paint(&painter, colours, stance.roll_deg);
+        scale.paint_marks(&painter, colours, roll, &selection, &roll_spots);
         ring::paint_plumb(&painter, colours.division, pos2(rect.left() + 24.0, rect.top() + 20.0));
         for (id, place) in [(ring_id, ring.bounds()), (scale_id, scale.rect)] {
             if ui.memory(|memory| memory.has_focus(id)) {
@@ -119,7 +131,19 @@ impl Bench {
             ui.memory_mut(|memory| memory.request_focus(nodes::id(&name)));
         }
         self.editor.show(ui, session, scene, placed, rect, names);
-        self.explain(ui, &response, session, scene, &ring, events, &placed);
+        if let Some(words) = tell::loss_in_words(&still.lost_ml, &turn.lost_by(stance.tilt_deg)) {
+            tell::warn(ui, &painter, rect, &words);
+        }
+        if let Some(words) = turn.words_at(&selection, stance.tilt_deg) {
+            tell::caption(ui, &painter, rect, &words);
+        }
+        if let Some(at) = spots::nodes(ui, "Tilt", &marks.spots) {
+            session.tilt_exactly(at);
+        }
+        if let Some(at) = spots::nodes(ui, "Roll", &roll_spots) {
+            session.roll_exactly(at);
+        }
+        self.explain(ui, &response, scene, &ring, &marks, &placed);
     }
 
     fn settle_view(&mut self, rect: Rect, ring: &Ring, scene: &Scene) {
@@ -157,7 +181,7 @@ impl Bench {
         session: &mut Session,
         scene: &Scene,
         ring: &Ring,
-        events: &[Event],
+        marks: &RingMarks<'_>,
     ) {
         let placed = self.view.placed(response.rect, session.stance.tilt_deg);
         let (origin, space, coarse, several) = ui.input(|input| {
@@ -168,9 +192,9 @@ impl Bench {
                 input.modifiers.command || input.modifiers.shift,
             )
         });
-        let editing = self
-            .editor
-            .act(response, session, scene, placed, |at| ring.is_on_rim(at));
+        let editing = self.editor.act(response, session, scene, placed, |at| {
+            ring.is_on_rim(at) || marks.place_under(at).is_some()
+        });
         if response.drag_started() && !editing {
             let on_rim = origin.is_some_and(|at| ring.is_on_rim(at));
             self.gesture = match origin {
@@ -201,8 +225,8 @@ impl Bench {
             && !editing
             && let Some(at) = response.interact_pointer_pos()
         {
-            if let Some(event) = ring.event_at(at, events) {
-                session.tilt_to(event.tilt_deg());
+            if let Some(tilt) = marks.place_under(at) {
+                session.tilt_exactly(tilt);
             } else if ring.is_on_rim(at) {
                 session.tilt_to(ring.tilt_at(at).round());
             } else {
@@ -225,15 +249,13 @@ impl Bench {
         }
     }
 
-    #[allow(clippy::too_many_arguments, reason = "what can lie under the pointer")]
     fn explain(
         &self,
         ui: &Ui,
         response: &egui::Response,
-        session: &Session,
         scene: &Scene,
         ring: &Ring,
-        events: &[Event],
+        marks: &RingMarks<'_>,
         placed: &Placed,
     ) {
         if let Gesture::Turn { .. } | Gesture::Pan = self.gesture {
@@ -245,10 +267,11 @@ impl Bench {
             return;
         }
         let Some(at) = response.hover_pos() else { return };
-        if let Some(event) = ring.event_at(at, events) {
+        if let Some(words) = marks.words_under(at) {
+            response.show_tooltip_text(words);
+        }
+        if marks.place_under(at).is_some() {
             ui.set_cursor_icon(CursorIcon::PointingHand);
-            let piece = session.selection.shown().unwrap_or_default();
-            response.show_tooltip_text(event.words(piece));
         } else if ring.is_on_rim(at) {
             ui.set_cursor_icon(CursorIcon::Grab);
         } else if self.editor.piece_under(scene, *placed, at).is_some() {

@@ -72,6 +72,7 @@ pub(crate) const MENUS: &[(&str, &[&[Command]])] = &[
                 Command::NudgeAnticlockwise,
                 Command::NudgeClockwise,
             ],
+            &[Command::MarkAnticlockwise, Command::MarkClockwise],
             &[Command::RollTowards, Command::RollAway],
         ],
     ),

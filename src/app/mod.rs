@@ -12,6 +12,7 @@ mod desk;
 mod dialogs;
 mod doubts;
 mod editor;
+mod fan;
 mod field;
 mod ghost;
 mod glass;
@@ -22,6 +23,8 @@ mod hint;
 mod joining;
 mod keeper;
 mod ledger;
+mod mark_paint;
+mod marks;
 mod menu;
 mod names;
 mod nodes;
@@ -39,14 +42,19 @@ mod region;
 mod removal;
 mod restore;
 mod ring;
+mod ring_marks;
+mod roll;
 mod scene;
 mod session;
 mod settings;
 mod shift;
 mod snap;
+mod spots;
 mod tag;
+mod tell;
 mod theme;
 mod tray;
+mod turns;
 mod view;
 mod worker;
 
@@ -68,11 +76,11 @@ use hint::Hint;
 use notice::Notice;
 use numbers::{Leaf, Place};
 use region::Region;
-use ring::Event;
 use scene::{Scene, Still};
 use std::path::PathBuf;
 use tray::{Picked, Tray};
-use worker::{Subject, Worker};
+use turns::Turns;
+use worker::Scale;
 
 /// The example that is shown when no file is named.
 const DEMO: &str = include_str!("../../examples/rubidium-six.json");
@@ -133,8 +141,7 @@ pub struct Window {
     tray: Tray,
     scene: Option<(u64, Scene)>,
     still: Still,
-    events: (Subject, Vec<Event>),
-    worker: Worker,
+    turns: Turns,
     basis: Option<Basis>,
     desk: Desk,
     notice: Option<Notice>,
@@ -171,8 +178,7 @@ impl Window {
             tray: Tray::default(),
             scene: None,
             still: Still::default(),
-            events: (Subject::default(), Vec::new()),
-            worker: Worker::new(ctx),
+            turns: Turns::new(ctx),
             basis: None,
             desk,
             notice: None,
@@ -220,6 +226,8 @@ impl Window {
             Command::TiltClockwise => self.session.tilt_to(tilt_deg - 1.0),
             Command::NudgeAnticlockwise => self.session.tilt_to(tilt_deg + 0.1),
             Command::NudgeClockwise => self.session.tilt_to(tilt_deg - 0.1),
+            Command::MarkAnticlockwise => self.go_to_mark(1.0),
+            Command::MarkClockwise => self.go_to_mark(-1.0),
             Command::RollTowards => self.session.roll_to(roll_deg + 1.0),
             Command::RollAway => self.session.roll_to(roll_deg - 1.0),
             Command::Piece(deed) => self.do_to_pieces(ctx, deed, None),
@@ -248,6 +256,14 @@ impl Window {
             Command::About => self.about = Some(About::default()),
         }
         self.session.check_selection();
+    }
+
+    /// Turns the glass to the next mark of the tilt ring, anticlockwise (1) or clockwise (-1).
+    fn go_to_mark(&mut self, way: f64) {
+        let (marks, tilt) = (self.turns.of(Scale::Ring), self.session.stance.tilt_deg);
+        if let Some(at) = marks.next(&self.session.selection, tilt, way) {
+            self.session.tilt_exactly(at);
+        }
     }
 
     /// Says something at the foot of the window.
@@ -379,20 +395,10 @@ impl Window {
         self.basis = Some(basis);
     }
 
-    /// Asks for the events of the selected piece and takes what has been found since. While a number is dragged the
-    /// marks of the value before stay until the new ones are there; those of another piece go at once.
+    /// Asks for the marks of ring and roll scale, and takes what has been found since.
     fn follow_events(&mut self) {
-        let Some((revision, scene)) = &self.scene else { return };
-        let selected = self.session.selection.shown();
-        let subject = selected.and_then(|name| scene.subject(*revision, name, self.session.stance, &self.still));
-        if let (Some(subject), Some(interior)) = (&subject, &scene.interior) {
-            self.worker.ask(subject, interior);
-        }
-        if let Some(answer) = self.worker.answer() {
-            self.events = answer;
-        }
-        if subject.is_none_or(|subject| subject.piece != self.events.0.piece) {
-            self.events.1.clear();
+        if let Some((_, scene)) = &self.scene {
+            self.turns.follow(scene, self.session.stance);
         }
     }
 
@@ -544,8 +550,7 @@ impl Window {
         CentralPanel::no_frame().show(ui, |ui| {
             Region::Bench.mark(ui, bench);
             if let Some((_, scene)) = &self.scene {
-                self.bench
-                    .show(ui, &mut self.session, scene, &self.still, &self.events.1);
+                self.bench.show(ui, &mut self.session, scene, &self.still, &self.turns);
             }
         });
         if numbers && place == Place::Drawer {

@@ -7,3 +7,4 @@ mod desk;
 mod editing;
 mod harness;
 mod particulars;
+mod ring;
