@@ -9,7 +9,7 @@ use std::time::{Duration, Instant};
 
 use criterion::{BenchmarkId, Criterion};
 use nalgebra::Vector2;
-use vialwright::geom::turn::{Asked, Turning, Vessel, turn};
+use vialwright::geom::events::{Asked, Turning, Vessel, of_turn};
 use vialwright::geom::{Interior, Port, Primitive, Shape, Stance};
 
 const VESSELS: [usize; 4] = [4, 12, 48, 192];
@@ -195,7 +195,7 @@ fn benches(c: &mut Criterion) {
         let interior = Comb::new(count, 5.5).interior();
         let asked = ring_question(&interior, count);
         group.bench_function(BenchmarkId::from_parameter(count), |b| {
-            b.iter(|| turn(black_box(&interior), &asked, &|| true));
+            b.iter(|| of_turn(black_box(&interior), &asked, &|| true));
         });
     }
     group.finish();

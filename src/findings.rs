@@ -3,6 +3,7 @@
 //! A finding never stands in the way of an edit. Where its figures come from is part of it.
 
 mod overlap;
+mod place;
 
 use crate::data::{self, Known};
 use crate::geom::build::Built;
@@ -13,6 +14,7 @@ use crate::model::place::{CONTACT_MM, Strain};
 use crate::model::{Ampoule, Apparatus, Bottom, Bulb, Element, Form, Piece, Place, TubeSize, param};
 use crate::units::MM3_PER_ML;
 use crate::units::length_text;
+use nalgebra::Vector2;
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::ControlFlow;
 
@@ -44,6 +46,8 @@ pub struct Finding {
     pub mend: String,
     /// How the rule's figure is known.
     pub known: Known,
+    /// Where on the glass it belongs, mm; none for the whole apparatus.
+    pub at: Option<Vector2<f64>>,
 }
 
 /// Least radius of a bend, in outside diameters.
@@ -51,7 +55,7 @@ const BEND_LEAST: f64 = 1.5;
 /// Radius of an easy bend, in outside diameters.
 const BEND_EASY: f64 = 2.0;
 /// Side arms wider than this part of the main tube are hard to join.
-const ARM_EASY: f64 = 0.8;
+pub(crate) const ARM_EASY: f64 = 0.8;
 /// Least distance of necks for a fine hand torch, mm.
 const NECK_PITCH_MM: f64 = 30.0;
 /// Widest neck that is sealed readily, outside diameter, mm.
@@ -79,6 +83,9 @@ pub fn geometric(apparatus: &Apparatus, built: &Built) -> Vec<Finding> {
     touching(built, &mut list);
     connection(built, &mut list);
     list.sort_by_key(|finding| finding.severity);
+    for finding in &mut list {
+        finding.at = finding.at.or_else(|| place::of(finding, built));
+    }
     list
 }
 
@@ -115,6 +122,7 @@ fn push(
         why,
         mend,
         known,
+        at: None,
     });
 }
 
@@ -568,7 +576,7 @@ fn touching(built: &Built, list: &mut Vec<Finding>) {
         })
         .collect();
     let outsides = trimmed(built, &index);
-    let mut pairs: BTreeSet<(usize, usize)> = BTreeSet::new();
+    let mut pairs: BTreeMap<(usize, usize), Vector2<f64>> = BTreeMap::new();
     let wanted = |a: &overlap::Patch, b: &overlap::Patch| {
         if a.piece != b.piece {
             return !hosts[a.piece].contains(&b.piece) && !hosts[b.piece].contains(&a.piece);
@@ -583,8 +591,8 @@ fn touching(built: &Built, list: &mut Vec<Finding>) {
     overlap::overlaps(&overlap::patches(&outsides), TOUCH_MM, |pair| {
         let (a, b) = (pair.a.piece, pair.b.piece);
         let key = (a.min(b), a.max(b));
-        if !pairs.contains(&key) && wanted(pair.a, pair.b) && pair.meets() {
-            pairs.insert(key);
+        if !pairs.contains_key(&key) && wanted(pair.a, pair.b) && pair.meets() {
+            pairs.insert(key, pair.middle());
         }
         if pairs.len() < MOST_PAIRS {
             ControlFlow::Continue(())
@@ -592,7 +600,7 @@ fn touching(built: &Built, list: &mut Vec<Finding>) {
             ControlFlow::Break(())
         }
     });
-    for (one, two) in pairs {
+    for ((one, two), at) in pairs {
         let (what, mend) = if one == two {
             ("It runs into itself".to_owned(), "Lead its course apart.".to_owned())
         } else {
@@ -611,6 +619,9 @@ fn touching(built: &Built, list: &mut Vec<Finding>) {
                 mend,
             ],
         );
+        if let Some(finding) = list.last_mut() {
+            finding.at = Some(at);
+        }
     }
 }
 
@@ -748,6 +759,27 @@ mod tests {
             "{:?}",
             found(&sample::apparatus())
         );
+    }
+
+    #[test]
+    fn findings_stand_where_they_belong() {
+        let faulty = changed("vial", "seal_mm", 21.0);
+        let built = build(&faulty).unwrap();
+        let list = geometric(&faulty, &built);
+        let seal = list.iter().find(|f| f.rule == "seal-outside").unwrap();
+        let first = built.names.iter().position(|name| name == "vial-1").unwrap();
+        let mark = built.glass[first].marks.iter().find(|m| m.kind == MarkKind::Seal);
+        assert_eq!(
+            seal.at,
+            mark.map(|mark| mark.at),
+            "a row's finding stands at its first member"
+        );
+        let faulty = changed("header", "course.1.radius_mm", 20.0);
+        let built = build(&faulty).unwrap();
+        let list = geometric(&faulty, &built);
+        let bend = list.iter().find(|f| f.rule == "bend-tight").unwrap();
+        let line = &built.placed.lines[built.names.iter().position(|name| name == "header").unwrap()];
+        assert_eq!(bend.at, Some(line.spot(line.length_mm / 2.0).at));
     }
 
     #[test]

@@ -14,6 +14,8 @@ pub mod dump;
 
 pub mod findings;
 
+pub mod starter;
+
 pub mod out;
 
 pub mod files;

@@ -4,7 +4,7 @@
 
 use nalgebra::{Rotation2, Vector2};
 use proptest::prelude::*;
-use vialwright::geom::turn::{Asked, Event, Turn, Turning, Vessel, What, turn};
+use vialwright::geom::events::{Asked, Event, Turn, Turning, Vessel, What, of_turn};
 use vialwright::geom::{Interior, Port, Primitive, Question, RunsTo, Shape, Stance, tilts};
 
 /// Primitives with the names of their pieces and ports.
@@ -101,7 +101,7 @@ fn ask(glass: &Glass, turning: Turning, given: &[(usize, f64)], targets: &[(usiz
             })
             .collect(),
     };
-    turn(&glass.interior(), &asked, &|| true).unwrap()
+    of_turn(&glass.interior(), &asked, &|| true).unwrap()
 }
 
 const TILT: Turning = Turning::Tilt { roll_deg: 0.0 };
@@ -230,7 +230,7 @@ fn a_turn_that_is_no_longer_wanted_is_given_up() {
         given: vec![(0, 5000.0)],
         vessels: vec![Vessel { piece: 0, target: None }],
     };
-    assert_eq!(turn(&glass.interior(), &asked, &|| false), None);
+    assert_eq!(of_turn(&glass.interior(), &asked, &|| false), None);
 }
 
 /// A level header with a receiver on an arm at its left, three vials below and a pump line on top at the right.

@@ -3,7 +3,9 @@
 use super::controls;
 use super::editor::Editor;
 use super::glass::{Glass, Outlines};
+use super::mark_finder::MarkFinder;
 use super::nodes;
+use super::pins;
 use super::ring::{self, Ring};
 use super::ring_marks::RingMarks;
 use super::roll::RollScale;
@@ -12,9 +14,9 @@ use super::session::Session;
 use super::spots;
 use super::tell;
 use super::theme;
-use super::turns::Turns;
 use super::view::{Placed, View};
 use super::worker::Scale;
+use crate::findings::Finding;
 use egui::{CursorIcon, Key, Rect, Sense, Stroke, StrokeKind, Ui, pos2};
 use nalgebra::Vector2;
 
@@ -48,6 +50,8 @@ pub(crate) struct Bench {
     outlines: Option<Outlines>,
     /// Drawing and editing.
     pub editor: Editor,
+    /// The finding whose pin was clicked in this frame.
+    pinned: Option<Finding>,
 }
 
 impl Bench {
@@ -57,11 +61,15 @@ impl Bench {
         self.rect = None;
     }
 
-    /// Whether the focus is on the bench itself: on a piece or on one of its handles.
+    /// Whether the focus is on a piece.
     pub(crate) fn has_focus(&self, ctx: &egui::Context, session: &Session) -> bool {
         let focused = ctx.memory(|memory| memory.focused());
-        let mut names = session.document.now().names().into_iter();
-        focused.is_some_and(|id| names.any(|name| nodes::id(&name) == id))
+        focused.is_some_and(|id| session.document.now().names().iter().any(|name| nodes::id(name) == id))
+    }
+
+    /// The finding whose pin was clicked in the last frame.
+    pub(crate) fn take_pinned(&mut self) -> Option<Finding> {
+        self.pinned.take()
     }
 
     /// Zooms about the middle of the bench.
@@ -74,14 +82,21 @@ impl Bench {
     }
 
     /// Lets the user act, then draws.
-    pub(crate) fn show(&mut self, ui: &mut Ui, session: &mut Session, scene: &Scene, still: &Still, turns: &Turns) {
+    pub(crate) fn show(
+        &mut self,
+        ui: &mut Ui,
+        session: &mut Session,
+        scene: &Scene,
+        still: &Still,
+        finder: &MarkFinder,
+    ) {
         let revision = session.document.revision();
         let (rect, response) = ui.allocate_exact_size(ui.available_size(), Sense::click_and_drag());
         let ring = Ring::within(rect);
         let scale = RollScale::beside(rect);
         self.settle_view(rect, &ring, scene);
         self.look(rect, &ring, session, scene);
-        let (turn, roll) = (turns.of(Scale::Ring), turns.of(Scale::Roll));
+        let (turn, roll) = (finder.of(Scale::Ring), finder.of(Scale::Roll));
         // A change of the selection within the frame has it laid out once more.
         let selection = session.selection.clone();
         let marks = RingMarks::new(ring, turn, &selection);
@@ -129,6 +144,12 @@ impl Bench {
         nodes::show(ui, session, scene, still, &placed, rect);
         if let Some(name) = self.editor.take_focus() {
             ui.memory_mut(|memory| memory.request_focus(nodes::id(&name)));
+        }
+        // While a piece is in hand a click is to place it.
+        if self.editor.in_hand().is_none() {
+            let taken: Vec<Rect> = names.iter().map(|(_, rect)| *rect).collect();
+            let pinned = pins::show(ui, &scene.findings, &scene.drawing, &placed, (rect, &ring, &taken));
+            self.pinned = pinned.and_then(|i| scene.findings.get(i)).cloned();
         }
         self.editor.show(ui, session, scene, placed, rect, names);
         if let Some(words) = tell::loss_in_words(&still.lost_ml, &turn.lost_by(stance.tilt_deg)) {

@@ -12,6 +12,13 @@ pub(crate) struct Clip {
     text: String,
 }
 
+impl Clip {
+    /// How many pieces it has.
+    pub(crate) fn count(&self) -> usize {
+        self.cutting.count()
+    }
+}
+
 /// Copies the selection; the text is for the clipboard.
 pub(crate) fn copy(session: &Session) -> Option<(Clip, String)> {
     let cutting = session.document.now().cutting(session.selection.names())?;
@@ -34,8 +41,9 @@ pub(crate) fn paste(session: &mut Session, clip: Option<&Clip>, text: Option<&st
         (None, Some(text)) => from_text(text)?,
         (None, None) => return Err("Nothing has been copied yet.".to_owned()),
     };
+    // The original that is still selected is no host of its copy.
     let onto = match session.selection.names() {
-        [host] => Some(host.clone()),
+        [host] if !own.is_some_and(|clip| clip.cutting.holds(host)) => Some(host.clone()),
         _ => None,
     };
     put(session, &cutting, onto.as_deref())

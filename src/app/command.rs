@@ -1,6 +1,7 @@
 //! Everything that can be done by a menu or a key: label, key and when it is possible, in one place.
 
 use super::deed::{Deed, Fitting, Item, Stride, Way};
+use super::examples::Example;
 use super::session::Session;
 use crate::units::LengthUnit;
 use egui::{Key, KeyboardShortcut, Modifiers};
@@ -10,6 +11,10 @@ use egui::{Key, KeyboardShortcut, Modifiers};
 pub enum Command {
     /// Clear the bench for a new design.
     New,
+    /// Make an apparatus from a few numbers.
+    Starter,
+    /// Put a worked example on the bench.
+    Example(Example),
     /// Choose a design file and open it.
     Open,
     /// Write the document to its file, or ask for one.
@@ -56,6 +61,10 @@ pub enum Command {
     RollAway,
     /// Show or hide the column of numbers.
     Column,
+    /// Show or hide the plots below the bench.
+    Plots,
+    /// Show or hide the list of findings below the bench.
+    Findings,
     /// Show lengths in inches, or in millimetres again.
     Inches,
     /// Light colours.
@@ -88,6 +97,11 @@ impl Command {
     /// Every command.
     pub const ALL: &[Self] = &[
         Self::New,
+        Self::Starter,
+        Self::Example(Example::RubidiumSix),
+        Self::Example(Example::GalliumIndiumEight),
+        Self::Example(Example::BenzeneFive),
+        Self::Example(Example::TeachingThree),
         Self::Open,
         Self::Save,
         Self::SaveAs,
@@ -149,6 +163,8 @@ impl Command {
         Self::RollTowards,
         Self::RollAway,
         Self::Column,
+        Self::Plots,
+        Self::Findings,
         Self::Inches,
         Self::Light,
         Self::Dark,
@@ -171,6 +187,8 @@ impl Command {
             Self::Undo => named("Undo", session.document.undo_words()),
             Self::Redo => named("Redo", session.document.redo_words()),
             Self::New => "New".into(),
+            Self::Starter => "Starter…".into(),
+            Self::Example(example) => format!("Example: {}", example.name()),
             Self::Open => "Open…".into(),
             Self::Save => "Save".into(),
             Self::SaveAs => "Save as…".into(),
@@ -192,6 +210,8 @@ impl Command {
             Self::RollTowards => "Roll 1° towards you".into(),
             Self::RollAway => "Roll 1° away".into(),
             Self::Column => "Numbers".into(),
+            Self::Plots => "Plots".into(),
+            Self::Findings => "Findings".into(),
             Self::Inches => match session.length_unit {
                 LengthUnit::Millimetre => "Show lengths in inches".into(),
                 LengthUnit::Inch => "Show lengths in millimetres".into(),
@@ -220,6 +240,8 @@ impl Command {
         let alt_shift = |key| KeyboardShortcut::new(Modifiers::ALT | Modifiers::SHIFT, key);
         Some(match self {
             Self::New => command(Key::N),
+            Self::Starter => command_shift(Key::N),
+            Self::Example(_) => return None,
             Self::Open => command(Key::O),
             Self::Save => command(Key::S),
             Self::SaveAs => command_shift(Key::S),
@@ -240,6 +262,8 @@ impl Command {
             Self::RollTowards => alt(Key::ArrowDown),
             Self::RollAway => alt(Key::ArrowUp),
             Self::Column => command(Key::B),
+            Self::Plots => plain(Key::P),
+            Self::Findings => plain(Key::G),
             Self::Light => command_shift(Key::L),
             Self::Dark => command_shift(Key::D),
             Self::Larger => command(Key::Plus),

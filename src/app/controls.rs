@@ -80,7 +80,7 @@ fn stride(ui: &Ui, id: Id, (up, down): (Key, Key)) -> Option<f64> {
 }
 
 /// Degrees asked for by arrow keys while the control has the focus; shift makes them tenths.
-fn keys(ui: &Ui, id: Id, (less, more): (Key, Key)) -> f64 {
+pub(crate) fn keys(ui: &Ui, id: Id, (less, more): (Key, Key)) -> f64 {
     if !ui.memory(|memory| memory.has_focus(id)) {
         return 0.0;
     }

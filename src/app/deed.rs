@@ -228,10 +228,7 @@ impl Deed {
             Self::SelectRow => "Select the whole row".into(),
             Self::Cut => format!("Cut {what}"),
             Self::Copy => format!("Copy {what}"),
-            Self::Paste => match session.selection.shown() {
-                Some(host) if session.selection.names().len() == 1 => format!("Paste on {host}"),
-                _ => "Paste".into(),
-            },
+            Self::Paste => "Paste".into(),
             Self::Duplicate => format!("Duplicate {what}"),
             Self::Mirror => format!("Mirror {what}"),
             Self::MirrorDrawing => "Mirror the whole drawing".into(),

@@ -4,9 +4,10 @@
 //! another run left behind is offered. A file that something else has changed is noticed when the window gets the
 //! focus and when it is saved; in between nothing is looked at.
 
-use super::dialogs::{Dialogs, Purpose};
+use super::dialogs::{Dialogs, ENDING, Purpose};
 use super::doubts::Question;
 use super::keeper::{self, Keeper, Report, Work};
+use super::plots::Export;
 use super::restore::Offer;
 use super::session::Document;
 use super::settings::Settings;
@@ -59,6 +60,8 @@ pub(super) struct Desk {
     known: Option<u64>,
     /// Whether the keeper has something unsaved.
     keeps: bool,
+    /// A chart for which a file is being chosen.
+    export: Option<Export>,
     pub(super) left: Vec<Left>,
     pub(super) offer: Option<Offer>,
     settings: Settings,
@@ -81,6 +84,7 @@ impl Desk {
             keeper: Keeper::new(ctx, opening.data_folder.clone()),
             known: None,
             keeps: false,
+            export: None,
             offer: (!left.is_empty()).then(Offer::default),
             left,
             settings,
@@ -148,6 +152,7 @@ impl Window {
         match self.desk.dialogs.poll(ctx) {
             Some((Purpose::Open, path)) => self.lead_to(ctx, Next::Open { path, beside: 0 }),
             Some((Purpose::Save, path)) => self.save(ctx, path),
+            Some((Purpose::Chart(_), path)) => self.save_chart(&path),
             None if !self.desk.dialogs.is_open() && self.desk.question.is_none() => self.desk.after_save = None,
             None => {}
         }
@@ -245,6 +250,7 @@ impl Window {
         self.desk.known = None;
         self.scene = None;
         self.basis = None;
+        self.shelf.forget();
         self.notice = None;
         self.bench.fit();
     }
@@ -270,8 +276,31 @@ impl Window {
 
     pub(super) fn ask_where_to_save(&mut self, ctx: &egui::Context) {
         let near = self.session.document.path().map(Path::to_path_buf);
-        let name = file_name_for(&self.session.document.settled().title);
+        let name = file_name_for(&self.session.document.settled().title, ENDING);
         self.desk.dialogs.ask(ctx, Purpose::Save, near.as_deref(), &name);
+    }
+
+    /// Asks where to write a chart.
+    pub(super) fn ask_where_to_save_chart(&mut self, ctx: &egui::Context, export: Export) {
+        let folder = self.session.document.path().and_then(Path::parent);
+        let name = file_name_for(&export.chart.title, export.form.ending());
+        let near = folder.map(|folder| folder.join(&name));
+        let purpose = Purpose::Chart(export.form);
+        self.desk.dialogs.ask(ctx, purpose, near.as_deref(), &name);
+        self.desk.export = Some(export);
+    }
+
+    fn save_chart(&mut self, path: &Path) {
+        let Some(export) = self.desk.export.take() else {
+            return;
+        };
+        let text = export.text().map_err(|error| error.to_string());
+        let written =
+            text.and_then(|text| files::write_whole(path, text.as_bytes()).map_err(|error| error.to_string()));
+        match written {
+            Ok(()) => self.say(format!("Chart saved as {}", path.display())),
+            Err(error) => self.refuse(format!("Chart not saved: {error}")),
+        }
     }
 
     /// Saves, unless that would replace what something else has written into the document's own file: then asks.
@@ -437,7 +466,7 @@ fn write_design(path: &Path, apparatus: &Apparatus) -> Result<(), FilesError> {
 }
 
 /// A file name made from a title: letters and figures kept, anything else a hyphen.
-fn file_name_for(title: &str) -> String {
+fn file_name_for(title: &str, ending: &str) -> String {
     let plain: String = title
         .chars()
         .map(|c| {
@@ -454,7 +483,7 @@ fn file_name_for(title: &str) -> String {
     } else {
         words.join("-")
     };
-    format!("{name}.{}", super::dialogs::ENDING)
+    format!("{name}.{ending}")
 }
 
 #[cfg(test)]
@@ -464,9 +493,9 @@ mod tests {
     #[test]
     fn a_title_becomes_a_file_name() {
         assert_eq!(
-            file_name_for("Rubidium, six ampoules"),
+            file_name_for("Rubidium, six ampoules", ENDING),
             "rubidium-six-ampoules.vialwright.json"
         );
-        assert_eq!(file_name_for("../.."), "apparatus.vialwright.json");
+        assert_eq!(file_name_for("../..", ENDING), "apparatus.vialwright.json");
     }
 }

@@ -4,6 +4,7 @@
 //! as a cancel does; an answer quicker than a hand is therefore taken as "no dialog here" and the window's own
 //! dialog opens instead.
 
+use super::plots::Form;
 use super::theme;
 use egui::{Id, Key, Modal, RichText, ScrollArea};
 use std::path::{Path, PathBuf};
@@ -24,6 +25,35 @@ pub(crate) enum Purpose {
     Open,
     /// To write the design to it.
     Save,
+    /// To write a chart to it.
+    Chart(Form),
+}
+
+impl Purpose {
+    /// Ending that its files get.
+    fn ending(self) -> &'static str {
+        match self {
+            Self::Open | Self::Save => ENDING,
+            Self::Chart(form) => form.ending(),
+        }
+    }
+
+    /// Ending of the files that are listed.
+    fn listed(self) -> &'static str {
+        match self {
+            Self::Open | Self::Save => READ,
+            Self::Chart(form) => form.ending(),
+        }
+    }
+
+    /// What its files are called.
+    fn kind(self) -> &'static str {
+        match self {
+            Self::Open | Self::Save => "Design",
+            Self::Chart(Form::Svg) => "Picture",
+            Self::Chart(Form::Csv) => "Table",
+        }
+    }
 }
 
 /// The dialogs of a window; at most one is open.
@@ -93,19 +123,19 @@ impl Dialogs {
         }
         let (sender, answer) = channel();
         let dialog = rfd::FileDialog::new()
-            .add_filter("Design", &[READ])
+            .add_filter(purpose.kind(), &[purpose.listed()])
             .set_directory(&folder);
-        let dialog = if purpose == Purpose::Save {
-            dialog.set_file_name(&name)
-        } else {
+        let dialog = if purpose == Purpose::Open {
             dialog
+        } else {
+            dialog.set_file_name(&name)
         };
         let ctx = ctx.clone();
         // Never joined: a system dialog that dies may leave its thread waiting for ever.
         std::thread::spawn(move || {
             let path = match purpose {
                 Purpose::Open => dialog.pick_file(),
-                Purpose::Save => dialog.save_file(),
+                Purpose::Save | Purpose::Chart(_) => dialog.save_file(),
             };
             if sender.send(path).is_ok() {
                 ctx.request_repaint();
@@ -157,10 +187,10 @@ impl Dialogs {
     }
 }
 
-/// A name to save under gets the ending of design files if it has none.
+/// A name to save under gets the ending of its kind if it has none.
 fn with_ending(path: PathBuf, purpose: Purpose) -> PathBuf {
-    if purpose == Purpose::Save && path.extension().is_none() {
-        path.with_extension(ENDING)
+    if purpose != Purpose::Open && path.extension().is_none() {
+        path.with_extension(purpose.ending())
     } else {
         path
     }
@@ -174,11 +204,7 @@ enum Answer {
 
 impl Own {
     fn new(purpose: Purpose, folder: PathBuf, name: &str) -> Self {
-        let typed = if purpose == Purpose::Save {
-            folder.join(name)
-        } else {
-            folder.join("")
-        };
+        let typed = folder.join(if purpose == Purpose::Open { "" } else { name });
         let mut own = Self {
             purpose,
             folder,
@@ -192,9 +218,10 @@ impl Own {
         own
     }
 
-    /// Lists folders and design files, folders first; hidden ones are left out.
+    /// Lists folders and files of the kind asked for, folders first; hidden ones are left out.
     fn read_folder(&mut self) {
-        let listed = std::fs::read_dir(&self.folder).map(|entries| {
+        let listed = self.purpose.listed();
+        let found = std::fs::read_dir(&self.folder).map(|entries| {
             entries
                 .flatten()
                 .map(|entry| Entry {
@@ -202,10 +229,10 @@ impl Own {
                     name: entry.file_name().to_string_lossy().into_owned(),
                 })
                 .filter(|entry| !entry.name.starts_with('.'))
-                .filter(|entry| entry.is_folder || Path::new(&entry.name).extension().is_some_and(|e| e == READ))
+                .filter(|entry| entry.is_folder || Path::new(&entry.name).extension().is_some_and(|e| e == listed))
                 .collect::<Vec<_>>()
         });
-        match listed {
+        match found {
             Ok(mut entries) => {
                 entries.sort_by(|a, b| (!a.is_folder, &a.name).cmp(&(!b.is_folder, &b.name)));
                 self.entries = entries;
@@ -222,7 +249,7 @@ impl Own {
         let name = Path::new(&self.typed)
             .file_name()
             .map(|n| n.to_string_lossy().into_owned());
-        let name = name.filter(|_| self.purpose == Purpose::Save).unwrap_or_default();
+        let name = name.filter(|_| self.purpose != Purpose::Open).unwrap_or_default();
         self.folder = folder;
         self.typed = self.folder.join(name).display().to_string();
         self.read_folder();
@@ -233,6 +260,8 @@ impl Own {
         let (title, verb) = match self.purpose {
             Purpose::Open => ("Open a design", "Open"),
             Purpose::Save => ("Save the design", "Save"),
+            Purpose::Chart(Form::Svg) => ("Save the chart as a picture", "Save"),
+            Purpose::Chart(Form::Csv) => ("Save the chart as a table", "Save"),
         };
         let modal = Modal::new(Id::unique("path dialog"))
             .frame(theme::dialog(ctx))
@@ -322,9 +351,9 @@ impl Own {
             .is_some_and(|folder| folder.as_os_str().is_empty() || folder.is_dir());
         self.message = match self.purpose {
             Purpose::Open if !path.is_file() => Some("There is no such file.".into()),
-            Purpose::Save if path.file_name().is_none() => Some("The file needs a name.".into()),
-            Purpose::Save if !folder_exists => Some("There is no such folder.".into()),
-            Purpose::Save if path.exists() => {
+            Purpose::Save | Purpose::Chart(_) if path.file_name().is_none() => Some("The file needs a name.".into()),
+            Purpose::Save | Purpose::Chart(_) if !folder_exists => Some("There is no such folder.".into()),
+            Purpose::Save | Purpose::Chart(_) if path.exists() => {
                 self.ask_to_replace(path);
                 return Answer::None;
             }
@@ -352,6 +381,8 @@ mod tests {
         );
         assert_eq!(with_ending("a/b.txt".into(), Purpose::Save), PathBuf::from("a/b.txt"));
         assert_eq!(with_ending("a/b".into(), Purpose::Open), PathBuf::from("a/b"));
+        let chart = Purpose::Chart(Form::Csv);
+        assert_eq!(with_ending("a/b".into(), chart), PathBuf::from("a/b.csv"));
     }
 
     #[test]

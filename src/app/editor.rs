@@ -3,9 +3,12 @@
 //! Of all this at most one thing goes on at a time. Everything that it changes goes through the document, as a preview
 //! while it is under way and as one step when it is done.
 
+mod deeds;
+mod pointer;
+
 use super::catch::Frame;
-use super::clip::{self, Clip};
-use super::deed::{Deed, Item, Stride, Way};
+use super::clip::Clip;
+use super::deed::{Deed, Item};
 use super::grip::Grip;
 use super::handle_marks;
 use super::handles::{self, Handle};
@@ -14,17 +17,11 @@ use super::names::{self, Renaming, Written};
 use super::piece_menu::PieceMenu;
 use super::placing::{self, Hand, Outcome};
 use super::readout::{Fate, Readout};
-use super::removal::{self, Removal, Said};
+use super::removal::{Removal, Said};
 use super::scene::Scene;
 use super::session::Session;
-use super::shift;
-use super::snap::Snap;
 use super::view::Placed;
-use crate::model::place::Point;
-use egui::{CursorIcon, Event, Key, Modifiers, PointerButton, Pos2, Rect, Response, Ui};
-
-/// How near to the glass a press still meets it, points.
-const NEAR_POINTS: f64 = 3.0;
+use egui::{CursorIcon, Event, Key, Modifiers, PointerButton, Pos2, Rect, Ui};
 
 /// The state of drawing and editing.
 #[derive(Default)]
@@ -117,19 +114,28 @@ impl Editor {
     }
 
     /// Keys that belong to what goes on, before any command gets them.
-    pub(crate) fn take_keys(&mut self, ctx: &egui::Context, session: &mut Session, in_field: bool) {
+    pub(crate) fn take_keys(&mut self, ctx: &egui::Context, session: &mut Session, in_text: bool, in_field: bool) {
         self.settle_nudge(ctx, session);
-        if in_field || self.is_asking() {
+        if in_text || self.is_asking() {
             return;
         }
         if let Some(hand) = &mut self.hand {
-            let (outcome, let_go) = hand.take_keys(ctx, session);
-            if let Outcome::Put(names) = outcome {
-                self.hand = None;
-                self.choose(session, names);
-            } else if let_go {
-                self.hand = None;
+            match hand.take_keys(ctx, session, in_field) {
+                Outcome::Held => {}
+                Outcome::LetGo => self.hand = None,
+                Outcome::Put(names) => {
+                    self.hand = None;
+                    self.choose(session, names);
+                }
+                Outcome::Refused if hand.item() == Item::Bridge => {
+                    self.hand = None;
+                    self.joining = Some(Joining::begin(session));
+                }
+                Outcome::Refused => {}
             }
+            return;
+        }
+        if in_field {
             return;
         }
         if self.grip.is_some() || self.frame.is_some() {
@@ -172,183 +178,6 @@ impl Editor {
         })
     }
 
-    /// Does a deed; `text` is what the clipboard holds, when it came with it.
-    pub(crate) fn carry_out(&mut self, ctx: &egui::Context, session: &mut Session, deed: Deed, text: Option<String>) {
-        if !deed.is_possible(session) {
-            return;
-        }
-        self.keep_nudge(session, deed);
-        let outcome = match deed {
-            Deed::Take(item) => {
-                self.take(item, false);
-                Ok(())
-            }
-            Deed::SelectAll => {
-                let names = session.document.now().names();
-                session.selection.set(names);
-                Ok(())
-            }
-            Deed::SelectNext => self.step(session, 1),
-            Deed::SelectPrevious => self.step(session, -1),
-            Deed::SelectRow => {
-                let row = session
-                    .selection
-                    .shown()
-                    .and_then(|name| session.document.now().member(name));
-                let names: Vec<String> = row.map(|(row, _)| row.member_names().collect()).unwrap_or_default();
-                session.selection.set(names);
-                Ok(())
-            }
-            Deed::Copy | Deed::Cut => self.copy(ctx, session, deed == Deed::Cut),
-            Deed::Paste => match text {
-                Some(text) => clip::paste(session, self.clip.as_ref(), Some(&text)),
-                None => {
-                    // The clipboard is asked; its answer comes as an event.
-                    ctx.send_viewport_cmd(egui::ViewportCommand::RequestPaste);
-                    ctx.request_repaint();
-                    self.awaiting_paste = Some(2);
-                    Ok(())
-                }
-            },
-            Deed::Duplicate => clip::duplicate(session),
-            Deed::Mirror => {
-                let edit = crate::model::Edit::MirrorPieces(shift::roots(
-                    session.document.settled(),
-                    session.selection.names(),
-                ));
-                change(session, &edit)
-            }
-            Deed::MirrorDrawing => change(session, &crate::model::Edit::Mirror),
-            Deed::Remove => match removal::begin(session) {
-                Ok(removal) => {
-                    self.drop_all();
-                    self.removal = removal;
-                    Ok(())
-                }
-                Err(reason) => Err(reason),
-            },
-            Deed::Rename => {
-                let name = session.selection.shown().map(str::to_owned);
-                self.drop_all();
-                self.renaming = name.and_then(|name| Renaming::begin(session, &name));
-                Ok(())
-            }
-            Deed::Shift(way, stride) => self.nudge(session, way, stride),
-            Deed::Turn(anticlockwise, stride) => {
-                let step = if stride == Stride::Fine { 1.0 } else { 15.0 };
-                let deg = if anticlockwise { step } else { -step };
-                shift::turned(session.document.settled(), session.selection.names(), deg)
-                    .map_err(|error| error.words(session.length_unit))
-                    .map(|moved| session.document.change(&moved.words, moved.next))
-            }
-            Deed::Menu => {
-                let at = session.selection.shown().and_then(|name| self.place_of(session, name));
-                self.menu = at.map(|at| PieceMenu::open(ctx, at, true));
-                Ok(())
-            }
-        };
-        match outcome {
-            Ok(()) => self.notice = Some(String::new()),
-            Err(reason) => self.notice = Some(reason),
-        }
-        session.check_selection();
-    }
-
-    /// What the clipboard answered to a paste by the menu; nothing means that it can't be read here.
-    pub(crate) fn await_paste(&mut self, session: &mut Session) {
-        match self.awaiting_paste {
-            Some(0) => {
-                self.awaiting_paste = None;
-                if let Err(reason) = clip::paste(session, self.clip.as_ref(), None) {
-                    self.notice = Some(reason);
-                }
-            }
-            Some(frames) => self.awaiting_paste = Some(frames - 1),
-            None => {}
-        }
-    }
-
-    /// Whether the clipboard's answer is still awaited, so that another frame is needed.
-    pub(crate) fn is_waiting(&self) -> bool {
-        self.awaiting_paste.is_some()
-    }
-
-    fn copy(&mut self, ctx: &egui::Context, session: &mut Session, and_remove: bool) -> Result<(), String> {
-        let (clip, text) = clip::copy(session).ok_or_else(|| "Select the pieces to copy first.".to_owned())?;
-        ctx.copy_text(text);
-        self.clip = Some(clip);
-        if !and_remove {
-            return Ok(());
-        }
-        let names = session.selection.names().to_vec();
-        let edit = crate::model::Edit::Remove(names.clone());
-        let settled = session.document.settled();
-        let next = settled
-            .apply(&edit)
-            .map_err(|error| handles::refusal(&error, session.length_unit))?;
-        let words = match names.as_slice() {
-            [name] => format!("Cut {name}"),
-            names => format!("Cut {} pieces", names.len()),
-        };
-        session.document.change(&words, next);
-        session.selection.clear();
-        Ok(())
-    }
-
-    /// Goes from piece to piece.
-    fn step(&mut self, session: &mut Session, by: isize) -> Result<(), String> {
-        let names = session.document.now().names();
-        let present = session
-            .selection
-            .shown()
-            .and_then(|shown| names.iter().position(|name| name == shown));
-        let count = isize::try_from(names.len()).unwrap_or(isize::MAX).max(1);
-        let next = match present.and_then(|i| isize::try_from(i).ok()) {
-            Some(i) => (i + by).rem_euclid(count),
-            None if by > 0 => 0,
-            None => count - 1,
-        };
-        if let Some(name) = usize::try_from(next).ok().and_then(|i| names.get(i)) {
-            session.selection.only(name);
-        }
-        Ok(())
-    }
-
-    fn nudge(&mut self, session: &mut Session, way: Way, stride: Stride) -> Result<(), String> {
-        let tilt = session.stance.tilt_deg.to_radians();
-        let arrow = match way {
-            Way::Left => Point::new(-1.0, 0.0),
-            Way::Right => Point::new(1.0, 0.0),
-            Way::Up => Point::new(0.0, 1.0),
-            Way::Down => Point::new(0.0, -1.0),
-        };
-        // The arrow on the drawing, which is turned by the tilt.
-        let (sin, cos) = tilt.sin_cos();
-        let arrow = Point::new(arrow.x * cos + arrow.y * sin, arrow.y * cos - arrow.x * sin);
-        let moved = shift::nudged(session.document.now(), session.selection.names(), arrow, stride.mm())
-            .map_err(|error| error.words(session.length_unit))?;
-        session.document.preview(moved.next);
-        self.nudge = Some(moved.words);
-        Ok(())
-    }
-
-    /// A nudge ends as one step when its key is let go.
-    fn settle_nudge(&mut self, ctx: &egui::Context, session: &mut Session) {
-        let held = ctx.input(|input| Way::ALL.iter().any(|way| input.key_down(way.key())));
-        if !held && let Some(words) = self.nudge.take() {
-            session.document.keep(&words);
-        }
-    }
-
-    /// Anything else that is done ends the nudge first.
-    fn keep_nudge(&mut self, session: &mut Session, deed: Deed) {
-        if !matches!(deed, Deed::Shift(..))
-            && let Some(words) = self.nudge.take()
-        {
-            session.document.keep(&words);
-        }
-    }
-
     /// Where a piece is on the screen: its name, or the middle of its glass.
     fn place_of(&self, session: &Session, name: &str) -> Option<Pos2> {
         let (bench, screen) = self.seen?;
@@ -356,152 +185,6 @@ impl Editor {
         let line = &placed.lines[placed.index(name)?];
         let middle = screen.to_screen(line.spot(line.length_mm / 2.0).at);
         names::place_of(&self.names, name, Some(middle.clamp(bench.min, bench.max)))
-    }
-
-    /// Lets the pointer act. `on_rim` tells whether a position lies on the tilt ring. Gives whether the pointer's
-    /// click or drag belongs to the editing.
-    pub(crate) fn act(
-        &mut self,
-        response: &Response,
-        session: &mut Session,
-        scene: &Scene,
-        screen: Placed,
-        on_rim: impl Fn(Pos2) -> bool,
-    ) -> bool {
-        if let Some(hand) = &mut self.hand {
-            if let Outcome::Put(names) = hand.follow(response, session, scene, screen) {
-                let several = response.ctx.input(|input| input.modifiers.shift);
-                let item = hand.item();
-                self.hand = several.then(|| Hand::new(item, false));
-                session.selection.set(names.into_iter().take(1));
-            }
-            return true;
-        }
-        if self.removal.is_some() {
-            if response.clicked() {
-                self.removal = None;
-            }
-            return true;
-        }
-        if response.secondary_clicked()
-            && let Some(at) = response.interact_pointer_pos()
-        {
-            self.open_menu(&response.ctx, session, scene, screen, at);
-            return true;
-        }
-        if response.double_clicked()
-            && let Some(at) = response.interact_pointer_pos()
-            && let Some(name) = names::name_at(&self.names, at).map(str::to_owned)
-        {
-            session.selection.only(&name);
-            self.readout = None;
-            self.renaming = Renaming::begin(session, &name);
-            return true;
-        }
-        self.drag(response, session, scene, screen, on_rim)
-    }
-
-    fn open_menu(&mut self, ctx: &egui::Context, session: &mut Session, scene: &Scene, screen: Placed, at: Pos2) {
-        let name = self.piece_under(scene, screen, at);
-        match name {
-            Some(name) if !session.selection.contains(&name) => session.selection.only(&name),
-            Some(_) => {}
-            None => session.selection.clear(),
-        }
-        self.menu = Some(PieceMenu::open(ctx, at, false));
-    }
-
-    /// The piece whose glass or name lies under a position.
-    pub(crate) fn piece_under(&self, scene: &Scene, screen: Placed, at: Pos2) -> Option<String> {
-        let glass = scene
-            .drawing
-            .piece_at(screen.to_world(at), NEAR_POINTS / screen.scale());
-        glass.or_else(|| names::name_at(&self.names, at)).map(str::to_owned)
-    }
-
-    fn drag(
-        &mut self,
-        response: &Response,
-        session: &mut Session,
-        scene: &Scene,
-        screen: Placed,
-        on_rim: impl Fn(Pos2) -> bool,
-    ) -> bool {
-        let (origin, space, shift) = response.ctx.input(|input| {
-            let held = input.key_down(Key::Space);
-            (input.pointer.press_origin(), held, input.modifiers.shift)
-        });
-        if response.drag_started_by(PointerButton::Primary)
-            && !space
-            && let Some(origin) = origin.filter(|at| !on_rim(*at))
-        {
-            if shift {
-                self.frame = Some(Frame::new(origin));
-            } else if let Some(name) = self.piece_under(scene, screen, origin) {
-                if !session.selection.contains(&name) {
-                    session.selection.only(&name);
-                }
-                let clear = middle_of(scene, screen, &name);
-                self.hold(
-                    Grip::pieces(session, &name, screen.to_world(origin)),
-                    session,
-                    origin,
-                    clear,
-                );
-            }
-        }
-        let Some(at) = response.interact_pointer_pos() else {
-            return self.grip.is_some() || self.frame.is_some();
-        };
-        let mut taken = false;
-        if let Some(frame) = &mut self.frame {
-            taken = true;
-            frame.stretch(at);
-            if response.drag_stopped() {
-                frame.catch(session, scene, screen);
-                self.frame = None;
-            }
-        }
-        if matches!(self.grip, Some(Grip::Pieces { .. } | Grip::GivenUp))
-            && (response.dragged() || response.drag_stopped())
-        {
-            taken = true;
-            self.pull(&response.ctx, session, screen, at);
-            if response.drag_stopped() {
-                self.let_go(session);
-            }
-        }
-        taken
-    }
-
-    /// Takes hold, with the numbers beside the pointer.
-    fn hold(&mut self, grip: Option<Grip>, session: &Session, at: Pos2, clear: Option<Pos2>) {
-        self.renaming = None;
-        let measures = grip.as_ref().map(|grip| grip.measures(session.document.now()));
-        self.readout = measures.map(|measures| Readout::new(measures, at, clear));
-        self.grip = grip;
-    }
-
-    fn pull(&mut self, ctx: &egui::Context, session: &mut Session, screen: Placed, at: Pos2) {
-        let Some(grip) = &mut self.grip else { return };
-        if matches!(grip, Grip::GivenUp) {
-            return;
-        }
-        let refused = grip.pull(session, screen.to_world(at), Snap::now(ctx)).err();
-        if let Some(readout) = &mut self.readout {
-            readout.follow(session, at, refused);
-        }
-    }
-
-    fn let_go(&mut self, session: &mut Session) {
-        if let Some(grip) = self.grip.take() {
-            grip.let_go(session);
-        }
-        if let Some(readout) = &mut self.readout
-            && !session.document.is_previewing()
-        {
-            readout.rest(session);
-        }
     }
 
     /// The pointer's look over the bench while something goes on.
@@ -539,7 +222,8 @@ impl Editor {
         if let Some(frame) = &self.frame {
             frame.paint(ui, bench);
         }
-        if session.selection.is_empty() {
+        let shown = session.selection.shown();
+        if self.grip.is_none() && self.readout.as_ref().is_some_and(|readout| !readout.is_of(shown)) {
             self.readout = None;
         }
         if let Some(readout) = &mut self.readout
@@ -589,8 +273,16 @@ impl Editor {
     }
 
     fn show_handles(&mut self, ui: &mut Ui, session: &mut Session, scene: &Scene, screen: Placed, bench: Rect) {
-        let [name] = session.selection.names() else { return };
-        let name = name.clone();
+        let Some(name) = session.selection.shown().map(str::to_owned) else {
+            return;
+        };
+        // Several pieces have no handles, but for the members of one row, which go together.
+        let apparatus = session.document.now();
+        let owner = apparatus.owner(&name);
+        let names = session.selection.names();
+        if names.len() > 1 && names.iter().any(|other| apparatus.owner(other) != owner) {
+            return;
+        }
         let list = handles::of(session.document.now(), &scene.placed, &name, 1.0 / screen.scale());
         let clear = middle_of(scene, screen, &name);
         for handle in &list {
@@ -644,7 +336,7 @@ impl Editor {
         if response.clicked()
             && let Some(at) = response.interact_pointer_pos()
         {
-            let mut readout = Readout::new(vec![handle.measure.clone()], at, clear);
+            let mut readout = Readout::new(session, vec![handle.measure.clone()], at, clear);
             readout.open(session);
             self.readout = Some(readout);
         }
@@ -663,17 +355,6 @@ impl Editor {
 fn middle_of(scene: &Scene, screen: Placed, name: &str) -> Option<Pos2> {
     let line = &scene.placed.lines[scene.placed.index(name)?];
     Some(screen.to_screen(line.spot(line.length_mm / 2.0).at))
-}
-
-/// Makes a change that stands by itself.
-fn change(session: &mut Session, edit: &crate::model::Edit) -> Result<(), String> {
-    let next = session
-        .document
-        .settled()
-        .apply(edit)
-        .map_err(|error| handles::refusal(&error, session.length_unit))?;
-    session.document.change(&edit.words(), next);
-    Ok(())
 }
 
 /// Figures that were typed in this frame; they are taken out of the input.

@@ -6,7 +6,7 @@ use super::theme::{self, Palette};
 use super::view::Placed;
 use crate::geom::glass::Path;
 use crate::geom::{Pool, Port, Stance};
-use crate::out::drawing::{Drawing, TickKind};
+use crate::out::drawing::{Drawing, Foot, TickKind};
 use crate::out::section::{self, Station};
 use egui::{Align2, Mesh, Rect, Shape, Stroke, vec2};
 
@@ -198,13 +198,16 @@ impl Glass<'_> {
     /// Names of the vessels, below their bottoms; one that would lie on another is left out. Gives where they stand.
     pub(crate) fn paint_names(&self, painter: &egui::Painter) -> Vec<(String, Rect)> {
         let mut drawn: Vec<(String, Rect)> = Vec::new();
-        for foot in &self.drawing.feet {
+        // The chosen ones first, so that theirs are never the ones that are left out.
+        let is_chosen = |piece: usize| self.chosen.get(piece) == Some(&true);
+        let (first, then): (Vec<&Foot>, Vec<&Foot>) = self.drawing.feet.iter().partition(|foot| is_chosen(foot.piece));
+        for foot in first.into_iter().chain(then) {
             let Some(name) = self.drawing.pieces.get(foot.piece) else {
                 continue;
             };
             let at = self.placed.to_screen(foot.at);
             let away = (self.placed.to_screen(foot.at + foot.out) - at).normalized();
-            let is_chosen = self.chosen.get(foot.piece) == Some(&true);
+            let is_chosen = is_chosen(foot.piece);
             let (font, colour) = if is_chosen {
                 (theme::heavy(12.5), self.colours.accent)
             } else {
@@ -216,7 +219,7 @@ impl Glass<'_> {
             let reach = clear + galley.size().x / 2.0 * away.x.abs() + galley.size().y / 2.0 * away.y.abs();
             let rect: Rect = Align2::CENTER_CENTER.anchor_size(at + away * reach, galley.size());
             let is_taken = drawn.iter().any(|(_, taken)| taken.intersects(rect));
-            if !self.clip.contains_rect(rect) || (!is_chosen && is_taken) {
+            if !self.clip.contains_rect(rect) || is_taken {
                 continue;
             }
             drawn.push((name.clone(), rect));

@@ -74,8 +74,9 @@ impl Measure {
 enum Lever {
     /// By the way along a direction.
     Along(Point),
-    /// By twice the way along a direction: an outside diameter, which keeps to stock sizes. The size's key.
-    Across(Point, String),
+    /// By twice the way along a direction: an outside diameter. Tube keeps to stock sizes: the size's key; what is
+    /// blown has none.
+    Across(Point, Option<String>),
     /// By the angle about a point.
     Around(Point),
     /// By the way along a centreline, shared by so many.
@@ -113,6 +114,8 @@ pub(crate) struct Handle {
 const OFF: f32 = 15.0;
 /// Distance of the turning handle from the axis of a thin piece, points.
 const ASIDE: f32 = 26.0;
+/// Length of an ampoule on the screen from which there is room for a handle at its stem, points.
+const ROOMY: f32 = 120.0;
 
 impl Handle {
     /// Where it stands on the screen.
@@ -140,8 +143,8 @@ impl Handle {
                 Lever::Rail(line, share) => (line.nearest_mm(to) - line.nearest_mm(from)) / share,
             };
         let value = self.rounded(raw, start.limit, snap);
-        if let (Lever::Across(_, key), false) = (&self.lever, snap.suspended)
-            && let Some(size) = self.stock(now, key, value)
+        if let (Lever::Across(_, Some(key)), false) = (&self.lever, snap.suspended)
+            && let Some(size) = self.stock(now, key, raw)
         {
             let edit = Edit::SetSize {
                 piece: self.measure.owner.clone(),
@@ -164,7 +167,8 @@ impl Handle {
         limit.nearest(value)
     }
 
-    /// The stock size nearest to an outside diameter with a wall near to the present one.
+    /// The stock size nearest to an outside diameter, the user's own sizes included, with a wall near to the present
+    /// one.
     fn stock(&self, apparatus: &Apparatus, key: &str, od_mm: f64) -> Option<TubeSize> {
         let sizes = apparatus
             .find(&self.measure.owner)
@@ -174,8 +178,13 @@ impl Handle {
             Some(param::sizes_of(&Form::Ampoule(row.pattern.clone())))
         })?;
         let present = sizes.into_iter().find(|(other, _)| other == key)?.1;
-        let stock = data::nearest_stock(od_mm, present.wall_mm)?;
-        Some(TubeSize::new(stock.od_mm, stock.wall_mm))
+        let stock = data::nearest_stock(od_mm, present.wall_mm).map(|row| TubeSize::new(row.od_mm, row.wall_mm));
+        let own = apparatus.own_stock.iter().map(|own| own.tube);
+        let off = |size: &TubeSize| ((size.od_mm - od_mm).abs(), (size.wall_mm - present.wall_mm).abs());
+        stock.into_iter().chain(own).min_by(|a, b| {
+            let (a, b) = (off(a), off(b));
+            a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1))
+        })
     }
 }
 
@@ -193,9 +202,11 @@ pub(crate) fn of(apparatus: &Apparatus, placed: &Placed, name: &str, mm: f64) ->
             let centre = line.spot(bulb.neck_mm).at;
             let bottom = centre + along * (bulb.body.od_mm / 2.0);
             list.push(end_handle(name, "neck_mm", bottom, along));
-            list.push(side_handle(name, "body", centre, along, bulb.body.od_mm));
+            let side = side_handle(name, "body", centre, along, bulb.body.od_mm);
+            let lever = Lever::Across(side.pull, None);
+            list.push(Handle { lever, ..side });
         }
-        Form::Ampoule(ampoule) => of_ampoule(&mut list, name, ampoule, line),
+        Form::Ampoule(ampoule) => of_ampoule(&mut list, name, ampoule, line, mm),
         Form::Fitting(_) => {
             let end = line.end();
             list.push(end_handle(name, "length_mm", end.at, direction(end.heading_deg)));
@@ -252,7 +263,7 @@ fn side_handle(owner: &str, size: &str, centre: Point, along: Point, od_mm: f64)
         anchor: centre + side * (od_mm / 2.0),
         away: (side, OFF),
         pull: side,
-        lever: Lever::Across(side, size.to_owned()),
+        lever: Lever::Across(side, Some(size.to_owned())),
     }
 }
 
@@ -318,12 +329,12 @@ fn of_tube(list: &mut Vec<Handle>, name: &str, tube: &crate::model::Tube, line: 
         .max_by(|a, b| a.length_mm().total_cmp(&b.length_mm()));
     if let Some(segment) = longest {
         let along = direction(segment.end_heading_deg());
-        let at = segment.from() + (segment.to() - segment.from()) * 0.35;
+        let at = segment.from() + (segment.to() - segment.from()) * 0.7;
         list.push(side_handle(name, "size", at, along, tube.size.od_mm));
     }
 }
 
-fn of_ampoule(list: &mut Vec<Handle>, name: &str, ampoule: &Ampoule, line: &Centreline) {
+fn of_ampoule(list: &mut Vec<Handle>, name: &str, ampoule: &Ampoule, line: &Centreline, mm: f64) {
     let along = direction(line.start.heading_deg);
     let shoulder = ampoule.stem_mm + ampoule.funnel_mm + ampoule.neck_mm + ampoule.shoulder_mm;
     let bottom = shoulder
@@ -342,6 +353,9 @@ fn of_ampoule(list: &mut Vec<Handle>, name: &str, ampoule: &Ampoule, line: &Cent
         along,
         ampoule.body.od_mm,
     ));
+    if line.length_mm < f64::from(ROOMY) * mm {
+        return;
+    }
     let side = -across(along);
     // The stem's end stands at the side, where the body's width leaves room.
     list.push(Handle {
@@ -415,4 +429,98 @@ fn of_row(list: &mut Vec<Handle>, placed: &Placed, row: &Row, start: Spot) {
 /// Why a change was refused, in a sentence.
 pub(crate) fn refusal(error: &EditError, unit: LengthUnit) -> String {
     super::particulars::refusal(error, unit)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::sample;
+
+    const PIECES: [&str; 6] = ["header", "pot", "bridge", "pump", "vial-1", "vial-2"];
+
+    fn handles(apparatus: &Apparatus, name: &str) -> Vec<Handle> {
+        of(apparatus, &apparatus.place().unwrap(), name, 0.5)
+    }
+
+    #[test]
+    fn every_handle_holds_a_number_that_a_pull_changes() {
+        let apparatus = sample::apparatus();
+        for name in PIECES {
+            let list = handles(&apparatus, name);
+            assert!(list.len() >= 2, "{name}");
+            for handle in list {
+                let start = handle.measure.read(&apparatus).unwrap();
+                let from = handle.anchor;
+                let to = from + handle.pull * 55.0;
+                let (edit, value) = handle.pulled(&start, from, to, Snap::default(), &apparatus);
+                let what = format!("{name} {}", handle.measure.key);
+                assert_ne!(value, start.value, "{what}");
+                let next = apparatus.apply(&edit).unwrap();
+                assert_eq!(handle.measure.read(&next).unwrap().value, value, "{what}");
+                let still = handle.pulled(&start, from, from, Snap { suspended: true }, &apparatus);
+                assert_eq!(still.1, start.value, "{what}: nothing moves without a pull");
+            }
+        }
+        assert!(handles(&apparatus, "nobody").is_empty());
+    }
+
+    #[test]
+    fn the_end_of_the_glass_follows_its_handle() {
+        let apparatus = sample::apparatus();
+        for (name, key) in [
+            ("header", "course.5.length_mm"),
+            ("pump", "length_mm"),
+            ("vial-1", "body_mm"),
+            ("pot", "neck_mm"),
+        ] {
+            let find = |apparatus: &Apparatus| {
+                handles(apparatus, name)
+                    .into_iter()
+                    .find(|h| h.measure.key == key)
+                    .unwrap()
+            };
+            let handle = find(&apparatus);
+            let start = handle.measure.read(&apparatus).unwrap();
+            let way = handle.pull * 17.0;
+            let (edit, value) = handle.pulled(&start, handle.anchor, handle.anchor + way, Snap::default(), &apparatus);
+            assert_eq!(value, start.value + 17.0, "{name}");
+            let after = find(&apparatus.apply(&edit).unwrap());
+            assert!((after.anchor - handle.anchor - way).norm() < 1e-9, "{name}");
+        }
+    }
+
+    #[test]
+    fn diameters_of_tube_keep_to_stock_and_those_of_bulbs_do_not() {
+        let apparatus = sample::apparatus();
+        let widen = |name: &str, by_mm: f64| {
+            let list = handles(&apparatus, name);
+            let handle = list
+                .iter()
+                .find(|handle| handle.measure.key.ends_with("od_mm"))
+                .unwrap();
+            let start = handle.measure.read(&apparatus).unwrap();
+            let to = handle.anchor + handle.pull * by_mm;
+            let (edit, _) = handle.pulled(&start, handle.anchor, to, Snap::default(), &apparatus);
+            let next = apparatus.apply(&edit).unwrap();
+            param::sizes_of(&next.find(name).unwrap().form)
+                .into_iter()
+                .find(|(key, _)| handle.measure.key.starts_with(key.as_str()))
+                .unwrap()
+                .1
+        };
+        // Stock goes from 20 to 22 mm; 13.5 mm is the user's own.
+        assert_eq!(widen("header", 2.4), TubeSize::new(20.0, 1.2));
+        assert_eq!(widen("vial-1", 0.8), TubeSize::new(13.5, 1.25));
+        assert_eq!(widen("pot", 10.5), TubeSize::new(61.0, 1.4));
+    }
+
+    #[test]
+    fn words_tell_what_was_done() {
+        let apparatus = sample::apparatus();
+        let words = |owner: &str, key: &str, value: f64| Measure::new(owner, key).words(&apparatus, value);
+        assert_eq!(words("pump", "seat.at_mm", 180.0), "Move pump to 180 mm on header");
+        assert_eq!(words("vial", "first.turn_deg", -45.0), "Turn vial to −45°");
+        assert_eq!(words("pot", "seat.heading_deg", 90.0), "Turn pot to 90°");
+        assert_eq!(words("vial", "pitch_mm", 40.0), "Pitch of vial");
+    }
 }

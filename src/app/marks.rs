@@ -3,7 +3,7 @@
 use super::ring::degrees;
 use super::session::Selection;
 use super::worker::Question;
-use crate::geom::turn::{Event, Moment, Turn, Turning, What};
+use crate::geom::events::{Event, Moment, Turn, Turning, What};
 use crate::geom::{Interior, RunsTo};
 use crate::units::MM3_PER_ML;
 use std::ops::Range;
@@ -135,7 +135,7 @@ impl Marks {
             });
         }
         list.sort_by(|a, b| a.at_deg.total_cmp(&b.at_deg).then(a.kind.cmp(&b.kind)));
-        let stay = |hold: &crate::geom::turn::Hold| {
+        let stay = |hold: &crate::geom::events::Hold| {
             let name = names.of(hold.piece);
             let (from, to) = (degrees(hold.from_deg), degrees(hold.to_deg));
             let turned = if names.is_roll { " of roll" } else { "" };

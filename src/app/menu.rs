@@ -2,8 +2,10 @@
 
 use super::command::{Command, keys_in_words};
 use super::deed::{Deed, Fitting, Item, Stride, Way};
+use super::examples::Example;
 use super::region::Region;
 use super::session::Session;
+use super::shelf::Page;
 use super::theme;
 use egui::accesskit::{Role, Toggled};
 use egui::{Align, Button, Layout, MenuBar, RichText, ScrollArea, ThemePreference, Ui};
@@ -55,6 +57,13 @@ pub(crate) const MENUS: &[(&str, &[&[Command]])] = &[
         "File",
         &[
             &[Command::New, Command::Open, Command::ForgetRecent],
+            &[
+                Command::Starter,
+                Command::Example(Example::RubidiumSix),
+                Command::Example(Example::GalliumIndiumEight),
+                Command::Example(Example::BenzeneFive),
+                Command::Example(Example::TeachingThree),
+            ],
             &[Command::Save, Command::SaveAs],
             &[Command::UnsavedWork],
             &[Command::Quit],
@@ -80,7 +89,7 @@ pub(crate) const MENUS: &[(&str, &[&[Command]])] = &[
         "View",
         &[
             &[Command::Fit, Command::ZoomIn, Command::ZoomOut],
-            &[Command::Column],
+            &[Command::Column, Command::Plots, Command::Findings],
             &[Command::Larger, Command::Smaller, Command::UsualSize],
             &[Command::Inches],
             &[Command::Light, Command::Dark, Command::FollowSystem],
@@ -95,6 +104,8 @@ pub(crate) const MENUS: &[(&str, &[&[Command]])] = &[
 pub(crate) struct Facts<'a> {
     /// Whether the numbers are shown.
     pub column: bool,
+    /// What the shelf shows.
+    pub shelf: Page,
     /// Whether motion is off.
     pub less_motion: bool,
     /// Whether lengths are shown in inches.
@@ -216,6 +227,8 @@ pub(crate) fn is_on(ctx: &egui::Context, command: Command, facts: &Facts<'_>) ->
     let colours = ctx.options(|options| options.theme_preference);
     Some(match command {
         Command::Column => facts.column,
+        Command::Plots => facts.shelf == Page::Plots,
+        Command::Findings => facts.shelf == Page::Findings,
         Command::LessMotion => facts.less_motion,
         Command::Inches => facts.inches,
         Command::Light => colours == ThemePreference::Light,

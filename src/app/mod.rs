@@ -4,7 +4,9 @@ mod about;
 mod actions;
 mod bench;
 mod catch;
+mod choices;
 mod clip;
+mod columns;
 mod command;
 mod controls;
 mod deed;
@@ -12,8 +14,11 @@ mod desk;
 mod dialogs;
 mod doubts;
 mod editor;
+mod examples;
 mod fan;
 mod field;
+mod fill_bar;
+mod findings_list;
 mod ghost;
 mod glass;
 mod grip;
@@ -23,6 +28,8 @@ mod hint;
 mod joining;
 mod keeper;
 mod ledger;
+mod lists;
+mod mark_finder;
 mod mark_paint;
 mod marks;
 mod menu;
@@ -34,9 +41,13 @@ mod paint;
 mod particulars;
 mod picker;
 mod piece_menu;
+mod pins;
 mod placing;
+mod plot_view;
+mod plots;
 mod propose;
 mod question;
+mod reading;
 mod readout;
 mod region;
 mod removal;
@@ -47,43 +58,53 @@ mod roll;
 mod scene;
 mod session;
 mod settings;
+mod shelf;
 mod shift;
+mod sketch;
 mod snap;
 mod spots;
+mod start;
+mod symbols;
 mod tag;
 mod tell;
 mod theme;
 mod tray;
-mod turns;
+mod turning;
+mod vessel;
 mod view;
 mod worker;
 
 pub use command::Command;
 pub use deed::{Deed, Fitting, Item, Stride, Way};
+pub use examples::Example;
 pub use session::{Document, Selection, Session};
 
 use crate::geom::Stance;
-use crate::model::{Apparatus, file};
+use crate::model::Apparatus;
 use crate::units::{self, LengthUnit, Quantity};
 use about::About;
 use actions::{Actions, Outcome};
 use bench::Bench;
+use choices::{Choices, Chosen};
 use desk::Desk;
 use editor::Editor;
 use egui::{CentralPanel, Frame, Id, Key, Margin, Modifiers, Panel, RichText, ThemePreference, Ui};
 use field::{Change, Field};
 use hint::Hint;
+use mark_finder::MarkFinder;
 use notice::Notice;
 use numbers::{Leaf, Place};
+use reading::Reading;
 use region::Region;
 use scene::{Scene, Still};
+use shelf::{Page, Shelf};
+use start::Starter;
 use std::path::PathBuf;
 use tray::{Picked, Tray};
-use turns::Turns;
 use worker::Scale;
 
 /// The example that is shown when no file is named.
-const DEMO: &str = include_str!("../../examples/rubidium-six.json");
+const DEMO: Example = Example::RubidiumSix;
 /// Below this width messages have a line of their own, points.
 const NARROW: f32 = 860.0;
 
@@ -141,9 +162,14 @@ pub struct Window {
     tray: Tray,
     scene: Option<(u64, Scene)>,
     still: Still,
-    turns: Turns,
+    marks: MarkFinder,
     basis: Option<Basis>,
     desk: Desk,
+    shelf: Shelf,
+    starter: Starter,
+    choices: Choices,
+    /// An empty bench was asked for: nothing is offered there until something has stood on it.
+    is_blank: bool,
     notice: Option<Notice>,
     /// The revision at which something was last said that is no refusal; it goes with the next change.
     said_at: u64,
@@ -162,10 +188,11 @@ impl Window {
         theme::install(ctx);
         let (desk, complaint) = Desk::new(ctx, &opening);
         theme::set_motion(ctx, desk.settings().less_motion);
+        desk.settings().reading.set(ctx);
         let (document, refusal) = match opening.path.as_deref().map(desk::read_design) {
             Some(Ok(document)) => (document, None),
             Some(Err(message)) => (Document::new(Apparatus::default(), None), Some(message)),
-            None => (Document::new(demo(), None), None),
+            None => (Document::new(DEMO.apparatus(), None), None),
         };
         let session = Session::new(document);
         let shows_hint = opening.data_folder.is_some() && !desk.settings().hint_done;
@@ -178,9 +205,13 @@ impl Window {
             tray: Tray::default(),
             scene: None,
             still: Still::default(),
-            turns: Turns::new(ctx),
+            marks: MarkFinder::new(ctx),
             basis: None,
             desk,
+            shelf: Shelf::new(ctx),
+            starter: Starter::default(),
+            choices: Choices::default(),
+            is_blank: false,
             notice: None,
             said_at: 0,
             actions: None,
@@ -208,6 +239,8 @@ impl Window {
         }
         let Stance { tilt_deg, roll_deg } = self.session.stance;
         match command {
+            Command::Starter => self.starter.open(),
+            Command::Example(example) => self.put(&format!("Example: {}", example.name()), example.apparatus(), true),
             Command::New
             | Command::Open
             | Command::Save
@@ -232,6 +265,8 @@ impl Window {
             Command::RollAway => self.session.roll_to(roll_deg - 1.0),
             Command::Piece(deed) => self.do_to_pieces(ctx, deed, None),
             Command::Column => self.turn_column(ctx),
+            Command::Plots => shelf::toggle(ctx, Page::Plots),
+            Command::Findings => shelf::toggle(ctx, Page::Findings),
             Command::Inches => {
                 self.session.length_unit = match self.session.length_unit {
                     LengthUnit::Millimetre => LengthUnit::Inch,
@@ -260,7 +295,7 @@ impl Window {
 
     /// Turns the glass to the next mark of the tilt ring, anticlockwise (1) or clockwise (-1).
     fn go_to_mark(&mut self, way: f64) {
-        let (marks, tilt) = (self.turns.of(Scale::Ring), self.session.stance.tilt_deg);
+        let (marks, tilt) = (self.marks.of(Scale::Ring), self.session.stance.tilt_deg);
         if let Some(at) = marks.next(&self.session.selection, tilt, way) {
             self.session.tilt_exactly(at);
         }
@@ -316,15 +351,38 @@ impl Window {
         }
     }
 
+    /// Puts another design on the bench as one step; `kept` as in [`Document::replace`].
+    fn put(&mut self, words: &str, apparatus: Apparatus, kept: bool) {
+        let had_glass = !is_empty(self.session.document.now());
+        self.session.document.replace(words, apparatus, kept);
+        self.session.selection.clear();
+        self.session.stance = Stance::default();
+        self.bench.fit();
+        if had_glass {
+            self.say("Undo brings back what was on the bench.".to_owned());
+        }
+    }
+
+    /// What an empty bench offers.
+    fn offer(&mut self, ui: &mut Ui, ctx: &egui::Context) {
+        match self.choices.show(ui, ui.max_rect()) {
+            Some(Chosen::Do(command)) => self.carry_out(ctx, command),
+            Some(Chosen::Blank) => self.is_blank = true,
+            None => {}
+        }
+    }
+
     /// Whether something stands over the window and has the keys.
     fn is_covered(&self) -> bool {
-        self.desk.is_asking() || self.actions.is_some() || self.about.is_some()
+        self.desk.is_asking() || self.actions.is_some() || self.about.is_some() || self.starter.is_open()
     }
 
     /// Takes what came from outside, and keys.
     fn take_events(&mut self, ctx: &egui::Context) {
+        // What was typed into a dialog is no command, even in the frame that ends it.
+        let was_covered = self.is_covered();
         self.take_desk_events(ctx);
-        if self.is_covered() {
+        if was_covered || self.is_covered() {
             return;
         }
         let focused = ctx.memory(|memory| memory.focused());
@@ -334,7 +392,7 @@ impl Window {
         if self.drawer && !in_field && ctx.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
             self.drawer = false;
         }
-        self.bench.editor.take_keys(ctx, &mut self.session, in_field);
+        self.bench.editor.take_keys(ctx, &mut self.session, in_text, in_field);
         if self.bench.editor.is_asking() {
             return;
         }
@@ -398,7 +456,7 @@ impl Window {
     /// Asks for the marks of ring and roll scale, and takes what has been found since.
     fn follow_events(&mut self) {
         if let Some((_, scene)) = &self.scene {
-            self.turns.follow(scene, self.session.stance);
+            self.marks.follow(scene, self.session.stance);
         }
     }
 
@@ -445,6 +503,11 @@ impl Window {
             if ui.button("Fit").clicked() {
                 self.bench.fit();
             }
+            let findings = self.scene.as_ref().map_or(&[][..], |(_, scene)| &scene.findings);
+            let is_open = Reading::of(ui.ctx()).shelf == Page::Findings;
+            if findings_list::show_count(ui, findings, is_open) {
+                shelf::toggle(ui.ctx(), Page::Findings);
+            }
             if ui.ctx().content_rect().width() >= NARROW && self.message().is_some_and(|message| message.show(ui, true))
             {
                 self.notice = None;
@@ -488,6 +551,7 @@ impl Window {
         let bar = Frame::new().fill(colours.panel).inner_margin(Margin::symmetric(6, 2));
         let facts = menu::Facts {
             column: self.shows_column(&ctx),
+            shelf: Reading::of(&ctx).shelf,
             less_motion: self.desk.settings().less_motion,
             inches: self.session.length_unit == LengthUnit::Inch,
             recent: &self.desk.settings().recent,
@@ -546,13 +610,30 @@ impl Window {
             None => {}
         }
         self.bring_up_to_date();
+        if let Some((_, scene)) = &self.scene {
+            let asked = self.shelf.show(ui, &mut self.session, scene, &self.still);
+            if let Some(export) = asked {
+                self.ask_where_to_save_chart(&ctx, export);
+            }
+        }
+        self.bring_up_to_date();
+        let empty = is_empty(self.session.document.now());
+        self.is_blank &= empty;
+        // A piece that was taken from the tray is an answer as well.
+        let offers = empty && !self.is_blank && self.bench.editor.in_hand().is_none();
         let bench = ui.available_rect_before_wrap();
         CentralPanel::no_frame().show(ui, |ui| {
             Region::Bench.mark(ui, bench);
-            if let Some((_, scene)) = &self.scene {
-                self.bench.show(ui, &mut self.session, scene, &self.still, &self.turns);
+            if offers {
+                self.offer(ui, &ctx);
+            } else if let Some((_, scene)) = &self.scene {
+                self.bench.show(ui, &mut self.session, scene, &self.still, &self.marks);
             }
         });
+        if let Some(finding) = self.bench.take_pinned() {
+            findings_list::select(&mut self.session, &finding);
+            self.shelf.show_findings_of(&ctx, &finding.piece);
+        }
         if numbers && place == Place::Drawer {
             numbers::drawer(
                 &ctx,
@@ -562,7 +643,11 @@ impl Window {
                 numbers::Seen::of(&self.still, &self.scene),
             );
         }
-        if let Some(hint) = &self.hint
+        if let Some(begun) = self.starter.show(&ctx, is_empty(self.session.document.now())) {
+            self.put(&begun.words, begun.apparatus, false);
+        }
+        // The hint speaks of what is on the bench, so it waits until something can be.
+        if let Some(hint) = self.hint.as_ref().filter(|_| !offers)
             && hint.show(&ctx, &self.session, bench)
         {
             self.hint = None;
@@ -579,6 +664,10 @@ impl Window {
         }
         self.show_over(&ctx);
         self.keep_unsaved();
+        let reading = Reading::of(&ctx);
+        if reading != self.desk.settings().reading {
+            self.desk.remember(move |settings| settings.reading = reading);
+        }
         let title = format!("{} – Vialwright", menu::name_of(&self.session));
         if title != self.title {
             ctx.send_viewport_cmd(egui::ViewportCommand::Title(title.clone()));
@@ -587,17 +676,7 @@ impl Window {
     }
 }
 
-/// The example; a test makes sure that it can be read.
-fn demo() -> Apparatus {
-    file::read(DEMO).unwrap_or_default()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn the_example_can_be_read() {
-        assert!(demo().names().len() >= 8);
-    }
+/// Whether nothing stands on the bench.
+fn is_empty(apparatus: &Apparatus) -> bool {
+    apparatus.pieces.is_empty() && apparatus.rows.is_empty()
 }

@@ -4,8 +4,8 @@ use super::session::Session;
 use super::tag;
 use super::theme;
 use super::view::Placed;
-use crate::model::Edit;
 use crate::model::place::direction;
+use crate::model::{Edit, Form};
 use egui::{Align2, Id, Key, Pos2, Rect, RichText, TextEdit, Ui, UiBuilder, vec2};
 
 /// A name that is being written anew.
@@ -132,7 +132,9 @@ pub(crate) fn paint_selected(
         let Some(index) = index else { continue };
         let (line, half) = (&placed.lines[index], placed.pieces[index].form.greatest_od_mm() / 2.0);
         let spot = line.spot(line.length_mm / 2.0);
-        let out = direction(spot.heading_deg + 90.0);
+        // The handle of a bridge's crossbar stands on the other side.
+        let is_bridge = matches!(placed.pieces[index].form, Form::Bridge(_));
+        let out = direction(spot.heading_deg + if is_bridge { -90.0 } else { 90.0 });
         let at = screen.to_screen(spot.at + out * half);
         let away = (screen.to_screen(spot.at + out * (half + 1.0)) - at).normalized();
         let galley = painter.layout_no_wrap(name.clone(), theme::heavy(12.5), colours.accent);

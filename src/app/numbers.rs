@@ -7,7 +7,7 @@ use super::scene::{Scene, Still};
 use super::session::Session;
 use super::theme;
 use crate::out::drawing::Drawing;
-use egui::{Area, CentralPanel, Frame, Id, Margin, Order, Panel, Rect, ScrollArea, Stroke, Ui, UiBuilder, Vec2, pos2};
+use egui::{Area, CentralPanel, Frame, Id, Margin, Order, Panel, Rect, Stroke, Ui, UiBuilder, Vec2, pos2};
 
 /// From this width on the numbers stand beside the bench, points.
 const BESIDE: f32 = 860.0;
@@ -143,7 +143,7 @@ pub(crate) fn drawer(ctx: &egui::Context, bench: Rect, leaf: &mut Leaf, session:
                         }
                         Leaf::Ledger => {
                             Region::Ledger.mark(ui, rect);
-                            list(ui, session, seen);
+                            ledger::show(ui, session, seen.still, false);
                         }
                     }
                 });
@@ -173,18 +173,7 @@ fn show_particulars(ui: &mut Ui, session: &mut Session, seen: Seen<'_>) {
 
 fn show_ledger(ui: &mut Ui, session: &mut Session, seen: Seen<'_>) {
     Region::Ledger.mark(ui, ui.max_rect().expand(6.0));
-    ui.heading("Ledger");
-    list(ui, session, seen);
-}
-
-fn list(ui: &mut Ui, session: &mut Session, seen: Seen<'_>) {
-    ScrollArea::vertical()
-        .id_salt("ledger")
-        .auto_shrink([false, false])
-        .show(ui, |ui| {
-            ui.spacing_mut().item_spacing.y = 0.0;
-            ledger::show(ui, session, seen.still);
-        });
+    ledger::show(ui, session, seen.still, true);
 }
 
 #[cfg(test)]

@@ -45,6 +45,7 @@ impl PieceMenu {
         let mut chosen = None;
         let shown = Popup::new(Self::id(), ctx, PopupAnchor::Position(self.at), ui.layer_id())
             .kind(PopupKind::Menu)
+            .style(egui::containers::menu::menu_style)
             .layout(egui::Layout::top_down_justified(egui::Align::Min))
             .close_behavior(PopupCloseBehavior::CloseOnClick)
             .open_memory(None)

@@ -56,6 +56,10 @@ struct Shown {
 pub(crate) enum Outcome {
     /// It is still in hand.
     Held,
+    /// It was let go.
+    LetGo,
+    /// It can't be put where it is.
+    Refused,
     /// It was put: the names of the new pieces.
     Put(Vec<String>),
 }
@@ -129,7 +133,7 @@ impl Hand {
             ..
         }) = self.shown.take()
         else {
-            return Outcome::Held;
+            return Outcome::Refused;
         };
         session.document.change(&proposal.edit.words(), next);
         Outcome::Put(proposal.names())
@@ -195,7 +199,7 @@ impl Hand {
         };
         let kind = self.item.kind();
         let Some(at) = pointer else {
-            return bench.unseen(&kind, session.selection.names());
+            return bench.unseen(&kind, session.selection.names(), self.turned_deg);
         };
         let here = self.anchor(session, scene, screen, at, snap);
         match (&self.begun, self.item) {
@@ -287,9 +291,9 @@ impl Hand {
         format!("{put}, Esc lets go")
     }
 
-    /// Keys while something is in hand: the turning keys turn it, Enter puts it, Escape lets go. Tells whether it was
-    /// let go.
-    pub(crate) fn take_keys(&mut self, ctx: &egui::Context, session: &mut Session) -> (Outcome, bool) {
+    /// Keys while something is in hand: the turning keys turn it, Enter puts it, Escape lets go. While another control
+    /// has the focus Enter is its own.
+    pub(crate) fn take_keys(&mut self, ctx: &egui::Context, session: &mut Session, in_field: bool) -> Outcome {
         for (anticlockwise, stride) in [
             (true, Stride::Fine),
             (false, Stride::Fine),
@@ -303,14 +307,15 @@ impl Hand {
         }
         let (enter, escape) = ctx.input_mut(|input| {
             (
-                input.consume_key(Modifiers::NONE, Key::Enter),
+                !in_field && input.consume_key(Modifiers::NONE, Key::Enter),
                 input.consume_key(Modifiers::NONE, Key::Escape),
             )
         });
-        if escape {
-            return (Outcome::Held, true);
+        match (escape, enter) {
+            (true, _) => Outcome::LetGo,
+            (false, true) => self.put(session),
+            (false, false) => Outcome::Held,
         }
-        (if enter { self.put(session) } else { Outcome::Held }, false)
     }
 }
 
@@ -323,7 +328,7 @@ pub(crate) fn put_unseen(session: &mut Session, item: Item) -> Result<Vec<String
         placed: &placed,
     };
     let kind: Kind = item.kind();
-    let proposal = bench.unseen(&kind, session.selection.names())?;
+    let proposal = bench.unseen(&kind, session.selection.names(), 0.0)?;
     put(session, &proposal)
 }
 

@@ -158,7 +158,8 @@ impl Bench<'_> {
         if from.host == to.host && (from.at_mm - to.at_mm).abs() < LEAST_TUBE_MM {
             return Err("Let go on another place".to_owned());
         }
-        let words = format!("from {} to {}", on_words(&from), on_words(&to));
+        let end = |place: &Place| format!("{} at {}", place.host, length_words(place.at_mm));
+        let words = format!("from {} to {}", end(&from), end(&to));
         let mut piece = self.apparatus.new_piece(&Kind::Bridge, Seat::Between { from, to });
         let places: Vec<&Place> = piece.seat.places().collect();
         let spots: Vec<(Point, f64)> = places
@@ -231,8 +232,8 @@ impl Bench<'_> {
     }
 
     /// Where a piece of a kind goes without a pointer: on the selected piece where there is room, or else free beside
-    /// everything. A bridge joins the two pieces that are selected.
-    pub(crate) fn unseen(&self, kind: &Kind, selected: &[String]) -> Result<Proposal, String> {
+    /// everything, turned on by `turned_deg`. A bridge joins the two pieces that are selected.
+    pub(crate) fn unseen(&self, kind: &Kind, selected: &[String], turned_deg: f64) -> Result<Proposal, String> {
         if *kind == Kind::Bridge {
             let [from, to] = selected else {
                 return Err("Select the two pieces that the bridge joins".to_owned());
@@ -256,7 +257,7 @@ impl Bench<'_> {
             None if *kind == Kind::Row => return Err("Select the piece that the row hangs on first".to_owned()),
             None => Anchor::Free(self.beside_all()),
         };
-        self.piece_at(kind, &anchor, 0.0)
+        self.piece_at(kind, &anchor, turned_deg)
     }
 
     /// A bridge between two pieces by their names.
@@ -453,6 +454,7 @@ mod tests {
         };
         assert_eq!(bridge.route, Route::Arched { rise_mm: RISE_MM });
         assert!(next.place().unwrap().strains.is_empty());
+        assert_eq!(proposal.words, "from pot at 0 mm to header at 60 mm");
         let proposal = desk
             .bench()
             .bridge(sample::on("pot", 30.0, 90.0), sample::on("header", 60.0, -90.0))
@@ -471,7 +473,7 @@ mod tests {
         let desk = Desk::new();
         let unseen = |kind: Kind, selected: &[&str]| {
             let selected: Vec<String> = selected.iter().map(|name| (*name).to_owned()).collect();
-            desk.bench().unseen(&kind, &selected)
+            desk.bench().unseen(&kind, &selected, 0.0)
         };
         let put = desk.put(&unseen(Kind::Ampoule, &["header"]).unwrap());
         let Seat::On(place) = &put.pieces.last().unwrap().seat else {

@@ -15,6 +15,8 @@ const MARGIN: Vec2 = vec2(8.0, 6.0);
 
 /// Numbers of a piece beside the place where they are changed.
 pub(crate) struct Readout {
+    /// The piece that was shown when it began.
+    piece: Option<String>,
     measures: Vec<Measure>,
     /// Where the hand is on the screen.
     at: Pos2,
@@ -41,8 +43,9 @@ pub(crate) enum Fate {
 
 impl Readout {
     /// A readout of `measures` beside a position on the screen, off `clear`.
-    pub(crate) fn new(measures: Vec<Measure>, beside: Pos2, clear: Option<Pos2>) -> Self {
+    pub(crate) fn new(session: &Session, measures: Vec<Measure>, beside: Pos2, clear: Option<Pos2>) -> Self {
         Self {
+            piece: session.selection.shown().map(str::to_owned),
             measures,
             at: beside,
             clear,
@@ -51,6 +54,11 @@ impl Readout {
             revision: 0,
             opens: false,
         }
+    }
+
+    /// Whether it belongs to the piece that is shown.
+    pub(crate) fn is_of(&self, shown: Option<&str>) -> bool {
+        shown.is_some() && self.piece.as_deref() == shown
     }
 
     /// Goes along with the hand.
@@ -110,10 +118,17 @@ impl Readout {
             ui.ctx().request_repaint();
         }
         let typed = self.is_typed_into(ui.ctx());
-        if numbers.is_empty() || (!held && !typed && !self.pending && session.document.revision() != self.revision) {
+        let colours = theme::of(ui);
+        if numbers.is_empty() {
+            let Some(reason) = self.refused.clone().filter(|_| held) else {
+                return Fate::Over;
+            };
+            tag::show(ui, bench, self.at, self.clear, &[(reason, colours.stop)]);
+            return Fate::Stays;
+        }
+        if !held && !typed && !self.pending && session.document.revision() != self.revision {
             return Fate::Over;
         }
-        let colours = theme::of(ui);
         let reason = numbers
             .iter()
             .find_map(|(measure, parameter)| field::refusal(ui, Self::id(measure), parameter.value))

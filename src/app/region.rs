@@ -18,6 +18,8 @@ pub(crate) enum Region {
     Particulars,
     /// The vessels.
     Ledger,
+    /// Plots and findings.
+    Shelf,
     /// The strip at the foot.
     Strip,
     /// The bar at the top.
@@ -33,11 +35,12 @@ struct Seen {
 
 impl Region {
     /// All parts, in the order in which the keys go through them.
-    pub(crate) const ORDER: [Self; 6] = [
+    pub(crate) const ORDER: [Self; 7] = [
         Self::Bench,
         Self::Tray,
         Self::Particulars,
         Self::Ledger,
+        Self::Shelf,
         Self::Strip,
         Self::Menu,
     ];
@@ -49,6 +52,7 @@ impl Region {
             Self::Tray => "Tray of pieces to place",
             Self::Particulars => "Particulars of the selected piece",
             Self::Ledger => "Ledger of the vessels",
+            Self::Shelf => "Plots and findings",
             Self::Strip => "Stance and messages",
             Self::Menu => "Menus",
         }

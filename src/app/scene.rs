@@ -1,15 +1,17 @@
 //! What follows from the document and the stance: the drawing, the interior, the liquid at rest. Each is computed
 //! once for a revision and a stance, within the frame: a rebuild takes less than a millisecond.
 
+use super::vessel::{Plan, Vessel};
 use super::worker::Question;
+use crate::findings::{self, Finding};
 use crate::geom::build::{Built, build};
-use crate::geom::turn::{self, Asked, Turning};
+use crate::geom::events::{self, Asked, Turning};
+use crate::geom::glass::MarkKind;
 use crate::geom::{Interior, Pool, Stance};
 use crate::model::place::Placed;
 use crate::model::{Apparatus, Form};
 use crate::out::drawing::Drawing;
-use crate::units::{LengthUnit, MM2_PER_CM2, MM3_PER_ML};
-use std::collections::HashMap;
+use crate::units::MM3_PER_ML;
 use std::sync::Arc;
 
 /// What follows from the document alone.
@@ -22,18 +24,10 @@ pub(crate) struct Scene {
     pub placed: Placed,
     /// Why there is no interior.
     pub problem: Option<String>,
-    vessels: Vec<VesselPlan>,
+    /// What is wrong, doubtful or worth a note in the glass.
+    pub findings: Vec<Finding>,
+    vessels: Vec<Plan>,
     given: Vec<(usize, f64)>,
-}
-
-/// A piece that the ledger lists.
-struct VesselPlan {
-    name: String,
-    /// Its number within the interior.
-    piece: usize,
-    target_ml: Option<f64>,
-    /// Listed even when it is empty.
-    always: bool,
 }
 
 impl Scene {
@@ -59,6 +53,7 @@ impl Scene {
         let given = fills.filter_map(|f| Some((built.placed.index(&f.piece)?, f.volume_ml * MM3_PER_ML)));
         Self {
             drawing: Drawing::new(&built),
+            findings: findings::geometric(apparatus, &built),
             vessels: plans(&built),
             given: given.collect(),
             placed: built.placed,
@@ -67,12 +62,23 @@ impl Scene {
         }
     }
 
+    /// What is given to which piece by its number, mm3.
+    pub(crate) fn given(&self) -> &[(usize, f64)] {
+        &self.given
+    }
+
+    /// What the ledger knows of the pieces beforehand, in their order.
+    pub(crate) fn plans(&self) -> &[Plan] {
+        &self.vessels
+    }
+
     fn empty() -> Self {
         Self {
             drawing: Drawing::default(),
             interior: None,
             placed: Placed::default(),
             problem: None,
+            findings: Vec::new(),
             vessels: Vec::new(),
             given: Vec::new(),
         }
@@ -81,7 +87,7 @@ impl Scene {
     /// The question for a turn: every piece is asked about, what was given is followed from the turn's start.
     pub(crate) fn question(&self, turning: Turning) -> Option<Question> {
         let interior = self.interior.as_ref()?;
-        let vessel = |plan: &VesselPlan| turn::Vessel {
+        let vessel = |plan: &Plan| events::Vessel {
             piece: plan.piece,
             target: plan.target_ml.map(|ml| ml * MM3_PER_ML).filter(|v| *v > 0.0),
         };
@@ -97,22 +103,28 @@ impl Scene {
 
     /// Whether a piece counts as a vessel: one that the ledger always lists, or one that liquid was given to.
     pub(crate) fn is_vessel(&self, piece: usize) -> bool {
-        let is_listed = |plan: &VesselPlan| plan.piece == piece && plan.always;
+        let is_listed = |plan: &Plan| plan.piece == piece && plan.always;
         self.vessels.iter().any(is_listed) || self.given.iter().any(|(at, volume)| *at == piece && *volume > 0.0)
     }
 }
 
 /// The rows that the ledger may have: ampoules and bulbs always, any other piece while it holds liquid.
-fn plans(built: &Built) -> Vec<VesselPlan> {
+fn plans(built: &Built) -> Vec<Plan> {
     let pieces = built.placed.pieces.iter().enumerate();
+    let seals = |piece: usize| {
+        let marks = built.glass.get(piece).map(|glass| glass.marks.as_slice());
+        let marks = marks.unwrap_or_default().iter();
+        marks.filter(|mark| mark.kind == MarkKind::Seal).map(|mark| mark.at)
+    };
     pieces
-        .map(|(piece, it)| VesselPlan {
+        .map(|(piece, it)| Plan {
             name: it.name.clone(),
             piece,
             target_ml: match &it.form {
                 Form::Ampoule(ampoule) => Some(ampoule.target_ml),
                 _ => None,
             },
+            seals: seals(piece).collect(),
             always: matches!(it.form, Form::Ampoule(_) | Form::Bulb(_)),
         })
         .collect()
@@ -131,40 +143,10 @@ pub(crate) struct Still {
     pub left_over_ml: f64,
     /// Volumes lost, mL, by the piece through whose open end they ran.
     pub lost_ml: Vec<(String, f64)>,
-}
-
-/// A row of the ledger.
-#[derive(Clone, Debug, PartialEq)]
-pub(crate) struct Vessel {
-    /// Name of the piece.
-    pub name: String,
-    /// What it holds, mL.
-    pub volume_ml: f64,
-    /// Level above the lowest place of its pool, mm; `None` when it is dry.
-    pub level_mm: Option<f64>,
-    /// What it would hold at its sill, mL; `None` when it is no basin at this stance or nothing runs over.
-    pub brim_ml: Option<f64>,
-    /// Free surface of its pool, cm2.
-    pub free_surface_cm2: Option<f64>,
-    /// Volume wanted, mL.
-    pub target_ml: Option<f64>,
-}
-
-impl Vessel {
-    /// The row in words, for assistive tools.
-    pub(crate) fn words(&self, length_unit: LengthUnit) -> String {
-        let mut words = format!("{}: {:.2} mL", self.name, self.volume_ml);
-        if let Some(target) = self.target_ml {
-            words += &format!(" of {target:.2} mL");
-        }
-        if let Some(level) = self.level_mm {
-            words += &format!(", level {}", length_unit.text(level));
-        }
-        if let Some(brim) = self.brim_ml {
-            words += &format!(", brim {brim:.2} mL");
-        }
-        words
-    }
+    /// Sum of all targets, mL.
+    pub targets_ml: f64,
+    /// Volumes that stay in pieces without a target, mL, the largest first.
+    pub heel_ml: Vec<(String, f64)>,
 }
 
 impl Still {
@@ -191,38 +173,15 @@ impl Still {
         let posture = interior.at(stance);
         let basins = posture.basins();
         let settled = posture.settle(&scene.given);
-        let mut shares: HashMap<usize, f64> = HashMap::new();
-        for (piece, volume) in settled.pools.iter().flat_map(|pool| &pool.shares) {
-            *shares.entry(*piece).or_default() += volume;
-        }
-        let vessels = scene
-            .vessels
+        let rows = scene.vessels.iter();
+        let vessels = rows.filter_map(|plan| Vessel::of(plan, &posture, stance, &basins, &settled));
+        let vessels: Vec<Vessel> = vessels.collect();
+        let is_target = |vessel: &&Vessel| vessel.part().is_some();
+        let heel = vessels
             .iter()
-            .filter_map(|plan| {
-                let volume = shares.get(&plan.piece).copied().unwrap_or(0.0);
-                if !plan.always && volume <= 0.0 {
-                    return None;
-                }
-                let in_it = |pool: &&Pool| pool.shares.iter().any(|(piece, v)| *piece == plan.piece && *v > 0.0);
-                // Of several pools in a piece the largest is shown.
-                let pool = settled
-                    .pools
-                    .iter()
-                    .filter(in_it)
-                    .max_by(|a, b| a.volume.total_cmp(&b.volume));
-                let own = |pool: &&Pool| pool.piece == plan.piece;
-                let basin = basins.iter().filter(own).min_by(|a, b| a.bottom.total_cmp(&b.bottom));
-                let bottom = basin.map(|b| b.bottom);
-                Some(Vessel {
-                    name: plan.name.clone(),
-                    volume_ml: volume / MM3_PER_ML,
-                    level_mm: pool.map(|p| p.level - bottom.unwrap_or(p.bottom)),
-                    brim_ml: basin.and_then(|b| b.brim).map(|v| v / MM3_PER_ML),
-                    free_surface_cm2: pool.map(|p| p.free_surface / MM2_PER_CM2),
-                    target_ml: plan.target_ml,
-                })
-            })
-            .collect();
+            .filter(|vessel| !is_target(vessel) && vessel.volume_ml > 0.0);
+        let mut heel_ml: Vec<(String, f64)> = heel.map(|vessel| (vessel.name.clone(), vessel.volume_ml)).collect();
+        heel_ml.sort_by(|a, b| b.1.total_cmp(&a.1));
         // Adding zero turns the -0 of no pools at all into 0.
         let held = settled.pools.iter().map(|pool| pool.volume).sum::<f64>() + 0.0;
         let port_name = |port: usize| {
@@ -233,8 +192,11 @@ impl Still {
             piece.cloned().unwrap_or_default()
         };
         Self {
+            targets_ml: vessels.iter().filter_map(|v| v.target_ml).fold(0.0, |sum, ml| sum + ml),
+            heel_ml,
             vessels,
-            held_ml: held / MM3_PER_ML,
+            // The sum of nothing is a negative zero.
+            held_ml: held / MM3_PER_ML + 0.0,
             left_over_ml: settled.left_over / MM3_PER_ML,
             lost_ml: settled
                 .lost

@@ -100,6 +100,21 @@ impl Document {
         self.revision += 1;
     }
 
+    /// Puts another design on the bench as one step, so that undo brings back the one before. The file of that one
+    /// is let go: saving asks for a name instead of writing over it. A design that is `kept` elsewhere, such as an
+    /// example, needs no saving, unless what was on the bench before did.
+    pub fn replace(&mut self, words: &str, apparatus: Apparatus, kept: bool) {
+        let hides_nothing = !self.is_unsaved();
+        self.change(words, apparatus);
+        self.path = None;
+        if kept && hides_nothing {
+            self.saved = Some(self.settled().clone());
+        } else if !self.is_unsaved() {
+            // It happens to be what the file let go of holds; what lies below it in the history may not be.
+            self.saved = None;
+        }
+    }
+
     /// Words of the step that an undo takes back.
     pub fn undo_words(&self) -> Option<&str> {
         self.done
@@ -362,6 +377,23 @@ mod tests {
         document.note_saved(titled("b"), PathBuf::from("b.json"));
         assert!(!document.is_unsaved());
         document.undo();
+        assert!(document.is_unsaved());
+    }
+
+    #[test]
+    fn another_design_lets_go_of_the_file_and_undo_brings_the_old_one_back() {
+        let mut document = Document::new(titled("a"), Some(PathBuf::from("a.json")));
+        document.replace("Example", titled("b"), true);
+        assert_eq!(document.path(), None);
+        assert!(!document.is_unsaved(), "an example is kept elsewhere");
+        document.undo();
+        assert_eq!((document.now().title.as_str(), document.path()), ("a", None));
+        document.redo();
+        document.change("Change", titled("c"));
+        document.replace("Example", titled("b"), true);
+        assert!(document.is_unsaved(), "a change that is not saved lies below it");
+        let mut document = Document::new(titled("a"), None);
+        document.replace("Starter", titled("b"), false);
         assert!(document.is_unsaved());
     }
 

@@ -3,6 +3,7 @@
 //! Kept as a file of its own, written whole. What is damaged in it falls back to its first value and nothing else
 //! does; keys that this version does not know are kept for the one that wrote them.
 
+use super::reading::Reading;
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 use std::path::{Path, PathBuf};
@@ -22,6 +23,8 @@ pub(crate) struct Settings {
     pub less_motion: bool,
     /// Whether the first hint has done its work.
     pub hint_done: bool,
+    /// How the numbers are read.
+    pub reading: Reading,
 }
 
 impl Settings {

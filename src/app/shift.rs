@@ -4,7 +4,7 @@ use super::snap::{Snap, length_words};
 use crate::model::place::{Placed, Point, direction};
 use crate::model::{Apparatus, Edit, EditError, Place, Seat};
 use crate::units::LengthUnit;
-use std::collections::HashSet;
+use std::collections::{HashMap, HashSet};
 
 /// Why nothing moved.
 #[derive(Debug)]
@@ -44,14 +44,51 @@ enum Freedom {
 
 /// The pieces and rows among `names` that nothing else among them carries along.
 pub(crate) fn roots(apparatus: &Apparatus, names: &[String]) -> Vec<String> {
+    let row_of: HashMap<String, &str> = apparatus
+        .rows
+        .iter()
+        .flat_map(|row| row.member_names().map(move |member| (member, row.name.as_str())))
+        .collect();
+    let owner_of = |name: &str| {
+        row_of
+            .get(name)
+            .map_or_else(|| name.to_owned(), |row| (*row).to_owned())
+    };
+    let pieces = apparatus.pieces.iter().map(|piece| {
+        let hosts = piece
+            .seat
+            .places()
+            .map(|place| owner_of(&place.host))
+            .collect::<Vec<_>>();
+        (piece.name.clone(), hosts)
+    });
+    let rows = apparatus
+        .rows
+        .iter()
+        .map(|row| (row.name.clone(), vec![owner_of(&row.first.host)]));
+    let hosts: HashMap<String, Vec<String>> = pieces.chain(rows).collect();
     let mut owners: Vec<String> = Vec::new();
-    for owner in names.iter().filter_map(|name| apparatus.owner(name).ok()) {
-        if !owners.contains(&owner) {
+    let mut seen = HashSet::new();
+    for owner in names
+        .iter()
+        .map(|name| owner_of(name))
+        .filter(|owner| hosts.contains_key(owner))
+    {
+        if seen.insert(owner.clone()) {
             owners.push(owner);
         }
     }
-    let carried: HashSet<String> = owners.iter().flat_map(|owner| apparatus.guests_of(owner)).collect();
-    owners.retain(|owner| !carried.contains(owner));
+    let is_carried = |owner: &String| {
+        let mut above: Vec<&String> = hosts.get(owner).into_iter().flatten().collect();
+        while let Some(host) = above.pop() {
+            if seen.contains(host) {
+                return true;
+            }
+            above.extend(hosts.get(host).into_iter().flatten());
+        }
+        false
+    };
+    owners.retain(|owner| !is_carried(owner));
     owners
 }
 
@@ -122,6 +159,7 @@ pub(crate) fn dragged(
     snap: Snap,
 ) -> Result<Moved, NotMoved> {
     let owners = roots(apparatus, names);
+    // What is under the pointer, or what carries it along.
     let lead = owners
         .iter()
         .find(|owner| {

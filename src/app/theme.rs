@@ -2,6 +2,7 @@
 //!
 //! Nothing else in the window names a colour. The tests hold the contrasts: 4.5:1 for text, 3:1 for marks.
 
+use crate::out::chart::INKS;
 use egui::{Color32, CornerRadius, FontData, FontDefinitions, FontFamily, FontId, Margin, Stroke, TextStyle, Theme};
 use std::sync::Arc;
 
@@ -40,8 +41,14 @@ pub(crate) struct Palette {
     pub on_accent: Color32,
     /// Behind a selected row.
     pub chosen: Color32,
-    /// A refusal, or liquid lost.
+    /// A refusal, liquid lost, or a finding that must be mended.
     pub stop: Color32,
+    /// A finding that may well fail.
+    pub watch: Color32,
+    /// A finding worth knowing.
+    pub note: Color32,
+    /// Lines of charts, in the order of their styles.
+    pub series: [Color32; 8],
     /// Glass cut by the drawing plane.
     pub wall: Color32,
     /// Glass of the selected piece.
@@ -78,6 +85,9 @@ const LIGHT: Palette = Palette {
     on_accent: Color32::from_rgb(0xFF, 0xFF, 0xFF),
     chosen: Color32::from_rgb(0xD5, 0xE9, 0xEC),
     stop: Color32::from_rgb(0xB0, 0x2A, 0x12),
+    watch: Color32::from_rgb(0x8A, 0x5A, 0x00),
+    note: Color32::from_rgb(0x2A, 0x5F, 0x92),
+    series: colours(INKS),
     wall: Color32::from_rgb(0xA6, 0xCF, 0xD7),
     wall_chosen: Color32::from_rgb(0x5F, 0xB9, 0xC9),
     edge: Color32::from_rgb(0x2B, 0x58, 0x63),
@@ -103,6 +113,18 @@ const DARK: Palette = Palette {
     on_accent: Color32::from_rgb(0x07, 0x1D, 0x22),
     chosen: Color32::from_rgb(0x1D, 0x41, 0x49),
     stop: Color32::from_rgb(0xFF, 0x9A, 0x80),
+    watch: Color32::from_rgb(0xE8, 0xBE, 0x52),
+    note: Color32::from_rgb(0x8C, 0xBE, 0xF0),
+    series: colours([
+        [0x7C, 0xB6, 0xF6],
+        [0xF2, 0x9E, 0x5C],
+        [0x5C, 0xCF, 0xA8],
+        [0xB4, 0xBE, 0xC6],
+        [0xDA, 0x9C, 0xEC],
+        [0xD2, 0xCB, 0x5A],
+        [0xFF, 0x8D, 0xA6],
+        [0x5F, 0xCB, 0xE4],
+    ]),
     wall: Color32::from_rgb(0x3A, 0x60, 0x6A),
     wall_chosen: Color32::from_rgb(0x2F, 0x86, 0x97),
     edge: Color32::from_rgb(0xA9, 0xD3, 0xDB),
@@ -115,6 +137,18 @@ const DARK: Palette = Palette {
     ring: Color32::from_rgb(0x1E, 0x27, 0x2B),
     division: Color32::from_rgb(0x8C, 0xA0, 0xA8),
 };
+
+/// Inks as colours.
+const fn colours(inks: [[u8; 3]; 8]) -> [Color32; 8] {
+    let mut found = [Color32::BLACK; 8];
+    let mut i = 0;
+    while i < found.len() {
+        let [r, g, b] = inks[i];
+        found[i] = Color32::from_rgb(r, g, b);
+        i += 1;
+    }
+    found
+}
 
 /// The colours of `theme`.
 pub(crate) fn palette(theme: Theme) -> &'static Palette {
@@ -266,16 +300,17 @@ fn dress(style: &mut egui::Style, palette: &Palette) {
 mod tests {
     use super::*;
 
+    fn linear(c: u8) -> f64 {
+        let c = f64::from(c) / 255.0;
+        if c <= 0.04045 {
+            c / 12.92
+        } else {
+            ((c + 0.055) / 1.055).powf(2.4)
+        }
+    }
+
     /// Relative luminance by WCAG 2.2.
     fn luminance(colour: Color32) -> f64 {
-        let linear = |c: u8| {
-            let c = f64::from(c) / 255.0;
-            if c <= 0.04045 {
-                c / 12.92
-            } else {
-                ((c + 0.055) / 1.055).powf(2.4)
-            }
-        };
         0.2126 * linear(colour.r()) + 0.7152 * linear(colour.g()) + 0.0722 * linear(colour.b())
     }
 
@@ -284,11 +319,53 @@ mod tests {
         (a.max(b) + 0.05) / (a.min(b) + 0.05)
     }
 
+    // What an eye without a cone sees of linear red, green and blue (Machado, Oliveira and Fernandes, 2009).
+    const PROTAN: [[f64; 3]; 3] = [
+        [0.152286, 1.052583, -0.204868],
+        [0.114503, 0.786281, 0.099216],
+        [-0.003882, -0.048116, 1.051998],
+    ];
+    const DEUTAN: [[f64; 3]; 3] = [
+        [0.367322, 0.860646, -0.227968],
+        [0.280085, 0.672501, 0.047413],
+        [-0.011820, 0.042940, 0.968881],
+    ];
+    const TRITAN: [[f64; 3]; 3] = [
+        [1.255528, -0.076749, -0.178779],
+        [-0.078411, 0.930809, 0.147602],
+        [0.004733, 0.691367, 0.303900],
+    ];
+
+    /// Linear red, green and blue as an eye without a cone sees them.
+    fn seen(colour: Color32, lacking: [[f64; 3]; 3]) -> [f64; 3] {
+        let rgb = [colour.r(), colour.g(), colour.b()].map(linear);
+        lacking.map(|row| row.iter().zip(rgb).map(|(m, c)| m * c).sum::<f64>().clamp(0.0, 1.0))
+    }
+
+    /// Difference of two colours in CIE L*a*b* (D65).
+    fn difference(a: [f64; 3], b: [f64; 3]) -> f64 {
+        let lab = |[r, g, b]: [f64; 3]| {
+            let f = |t: f64| {
+                if t > 0.008856 {
+                    t.cbrt()
+                } else {
+                    7.787 * t + 16.0 / 116.0
+                }
+            };
+            let x = f((0.4124 * r + 0.3576 * g + 0.1805 * b) / 0.9505);
+            let y = f(0.2126 * r + 0.7152 * g + 0.0722 * b);
+            let z = f((0.0193 * r + 0.1192 * g + 0.9505 * b) / 1.089);
+            [116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)]
+        };
+        let (a, b) = (lab(a), lab(b));
+        a.iter().zip(b).map(|(a, b)| (a - b).powi(2)).sum::<f64>().sqrt()
+    }
+
     #[test]
     fn text_is_legible() {
         for p in [&LIGHT, &DARK] {
             for back in [p.bench, p.panel, p.field, p.chosen, p.ring] {
-                for text in [p.text, p.quiet, p.accent, p.stop] {
+                for text in [p.text, p.quiet, p.accent, p.stop, p.watch, p.note] {
                     assert!(
                         contrast(text, back) >= 4.5,
                         "{text:?} on {back:?}: {}",
@@ -297,6 +374,36 @@ mod tests {
                 }
             }
             assert!(contrast(p.on_accent, p.accent) >= 4.5);
+        }
+    }
+
+    #[test]
+    fn lines_of_charts_can_be_told_from_the_ground_and_named_in_their_colour() {
+        for p in [&LIGHT, &DARK] {
+            for series in p.series {
+                for back in [p.field, p.panel] {
+                    assert!(
+                        contrast(series, back) >= 4.5,
+                        "{series:?} on {back:?}: {}",
+                        contrast(series, back)
+                    );
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn lines_of_charts_differ_for_eyes_that_lack_a_cone() {
+        for p in [&LIGHT, &DARK] {
+            for lacking in [DEUTAN, PROTAN, TRITAN] {
+                // Four lines are common; with more, dashes and shapes carry it.
+                for (i, a) in p.series[..4].iter().enumerate() {
+                    for b in &p.series[..i] {
+                        let apart = difference(seen(*a, lacking), seen(*b, lacking));
+                        assert!(apart >= 11.0, "{a:?} and {b:?} without a cone: {apart}");
+                    }
+                }
+            }
         }
     }
 

@@ -37,6 +37,16 @@ impl View {
         }
     }
 
+    /// The view that shows everything between two corners within a rectangle of `size`, upright.
+    pub(crate) fn within(low: Vector2<f64>, high: Vector2<f64>, size: egui::Vec2) -> Self {
+        let extent = high - low;
+        let scale = (f64::from(size.x) / extent.x.max(1.0)).min(f64::from(size.y) / extent.y.max(1.0));
+        Self {
+            pivot: (low + high) / 2.0,
+            scale: scale.clamp(SCALE.0, SCALE.1),
+        }
+    }
+
     /// The transform for an apparatus turned by `tilt_deg`, with the pivot at the middle of `bench`.
     pub(crate) fn placed(&self, bench: Rect, tilt_deg: f64) -> Placed {
         let (sin, cos) = tilt_deg.to_radians().sin_cos();

@@ -4,7 +4,7 @@
 //! while something is dragged. One that takes longer is given up for the newer one.
 
 use crate::geom::Interior;
-use crate::geom::turn::{Asked, Turn, turn};
+use crate::geom::events::{Asked, Turn, of_turn};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -83,7 +83,7 @@ impl Worker {
                 let began = Instant::now();
                 let is_newest = || seen[scale as usize].load(Ordering::Relaxed) == number;
                 let is_wanted = || began.elapsed() < PATIENCE || is_newest();
-                if let Some(found) = turn(&question.interior, &question.asked, &is_wanted) {
+                if let Some(found) = of_turn(&question.interior, &question.asked, &is_wanted) {
                     if outbox.send((scale, question, found)).is_err() {
                         return;
                     }

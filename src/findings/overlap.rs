@@ -107,6 +107,11 @@ impl Pair<'_> {
     pub(super) fn meets(&self) -> bool {
         overlap_mm(&self.a.corners, &self.b.corners) > self.tolerance_mm
     }
+
+    /// The middle of what their boxes share, mm.
+    pub(super) fn middle(&self) -> Point {
+        (self.a.low.sup(&self.b.low) + self.a.high.inf(&self.b.high)) / 2.0
+    }
 }
 
 /// Shows every pair of patches whose boxes overlap by more than a tolerance, mm, until the visitor breaks off. A

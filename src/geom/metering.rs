@@ -3,9 +3,9 @@
 //! The brim volumes are looked at where the walk comes by. A change of side between two looks is refined by
 //! [`bracketed_root`]; a dip between three looks at equal distances is searched where it may reach the target.
 
+use super::events::{Event, Vessel, What};
 use super::posture::Posture;
 use super::solve::{bracketed_root, valley};
-use super::turn::{Event, Vessel, What};
 use super::walk::Walk;
 
 /// Angles are found to this, degrees.

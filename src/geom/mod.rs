@@ -5,9 +5,11 @@
 //!
 //! From the geometry to the answer: [`Primitive`]s form an [`Interior`] (which ones meet, and the spans of each, once);
 //! [`Interior::at`] a [`Stance`] gives a [`Posture`] (basins and sills: a merge tree); [`Posture::settle`] puts liquid
-//! in (streams, levels); [`turn::turn`] carries it along a turn and finds what happens. Each file opens with its method and what bounds its error.
+//! in (streams, levels); [`events::of_turn`] carries it along a turn and finds what happens. Each file opens with its
+//! method and what bounds its error.
 
 pub mod build;
+pub mod events;
 pub mod glass;
 mod interior;
 mod joint;
@@ -15,6 +17,7 @@ mod meet;
 mod metering;
 mod pools;
 mod posture;
+mod rise;
 mod section;
 mod shape;
 mod solve;
@@ -24,13 +27,15 @@ mod stream;
 mod sweep;
 mod tilts;
 mod tolerance;
-pub mod turn;
+mod turn;
 mod walk;
 mod watch;
 
 pub use interior::{GREATEST_MM, GREATEST_RADIUS_MM, Interior, InteriorError, LEAST_MM, MOST_PORTS, MOST_PRIMITIVES};
 pub use pools::{Below, Pool, RunsTo, Settled};
 pub use posture::Posture;
+pub use rise::Sounding;
 pub use shape::{Port, Primitive, Shape};
 pub use stance::Stance;
 pub use tilts::{BothWays, DRAINED_PART, Question, Tilts, tilts};
+pub use turn::{TurnStep, main_pool, turn};

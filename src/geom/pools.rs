@@ -2,7 +2,7 @@
 
 use std::collections::VecDeque;
 
-use super::posture::{Posture, Side};
+use super::posture::Posture;
 use super::shape::Shape;
 use super::stream::Rest;
 
@@ -177,39 +177,6 @@ impl Posture<'_> {
             Rest::Port(port) => Some(RunsTo::Port(port)),
             Rest::Basin(basin) => self.runs_to(self.vessel(basin, piece), &Fill::empty(self.basins.len())),
         }
-    }
-
-    /// The connected part of the interior below a height that holds a piece's lowest point; nothing when the
-    /// height lies below that point. Ports do not let anything out here.
-    pub fn below(&self, piece: usize, height: f64) -> Below {
-        let mut found = Below::default();
-        let Some(start) = self.lowest_node(piece) else {
-            return found;
-        };
-        let mut seen = vec![false; self.nodes.len()];
-        let mut joined: Vec<Vec<usize>> = vec![Vec::new(); self.nodes.len()];
-        for edge in &self.edges {
-            if let Side::Node(other) = edge.other
-                && edge.height <= height
-            {
-                joined[edge.node].push(other);
-                joined[other].push(edge.node);
-            }
-        }
-        let mut open = vec![start];
-        seen[start] = true;
-        while let Some(node) = open.pop() {
-            let (volume, surface) = self.wet(node, height);
-            found.volume += volume;
-            found.free_surface += surface;
-            for &other in &joined[node] {
-                if !seen[other] {
-                    seen[other] = true;
-                    open.push(other);
-                }
-            }
-        }
-        found
     }
 
     /// Adds a volume where a stream rests, and lets what is too much run on.

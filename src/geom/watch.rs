@@ -1,10 +1,10 @@
 //! What is seen on one way of a turn: which vessels begin to run, are filled, have drained, and what ports take.
 
+use super::events::{Asked, Event, Loss, Moment, Turn, Vessel, What, given_to, reach_deg};
 use super::metering::Metering;
 use super::pools::RunsTo;
 use super::solve::bracketed_root;
 use super::tilts::DRAINED_PART;
-use super::turn::{Asked, Event, Loss, Moment, Turn, Vessel, What, given_to, reach_deg};
 use super::walk::{Became, Body, State, Step, Walk};
 
 /// Drained heels are found to this, degrees.

@@ -335,6 +335,11 @@ impl Cutting {
         apparatus.cutting(&names)
     }
 
+    /// Whether a piece or member of that name is in it.
+    pub fn holds(&self, name: &str) -> bool {
+        self.all_names().any(|own| own == name)
+    }
+
     /// How many pieces it has, members of rows included.
     pub fn count(&self) -> usize {
         self.pieces.len() + self.rows.iter().map(|row| row.count).sum::<usize>()

@@ -90,6 +90,11 @@ impl Drawing {
         Some([low, Vector2::new(high.x, low.y), high, Vector2::new(low.x, high.y)])
     }
 
+    /// Least and greatest coordinates of all of the glass; `None` when there is none.
+    pub fn extent(&self) -> Option<(Vector2<f64>, Vector2<f64>)> {
+        extent(self.outsides.iter())
+    }
+
     /// Centre and radius of a circle around all of the glass, mm; a circle of 100 mm when there is none. Its radius
     /// exceeds the least possible one by less than a hundredth.
     pub fn circle(&self) -> (Vector2<f64>, f64) {

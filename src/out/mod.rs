@@ -3,6 +3,10 @@
 
 pub mod answers;
 pub mod callouts;
+pub mod chart;
+pub mod chart_svg;
+pub mod curves;
 pub mod drawing;
+pub mod labels;
 pub mod section;
 pub mod trapezoids;

@@ -3,8 +3,11 @@
 #![allow(clippy::unwrap_used, reason = "a test stops at what it does not find")]
 
 mod basics;
+mod begin;
 mod desk;
 mod editing;
 mod harness;
+mod jobs;
 mod particulars;
+mod reading;
 mod ring;

@@ -34,18 +34,16 @@ fn pick_piece(harness: &mut Window, name: &str) {
 /// Opens a list and chooses from it: by search and Enter, or by a click.
 fn choose(harness: &mut Window, list: &str, word: &str, by_search: bool) {
     let button = |harness: &Window| {
+        // The menu bar comes first.
         harness
             .get_all_by_label(list)
-            .filter(|node| matches!(node.accesskit_node().role(), Role::ComboBox | Role::Button))
-            // The menu bar comes first.
-            .last()
+            .rfind(|node| matches!(node.accesskit_node().role(), Role::ComboBox | Role::Button))
             .unwrap()
             .rect()
     };
     harness
         .get_all_by_label(list)
-        .filter(|node| matches!(node.accesskit_node().role(), Role::ComboBox | Role::Button))
-        .last()
+        .rfind(|node| matches!(node.accesskit_node().role(), Role::ComboBox | Role::Button))
         .unwrap()
         .scroll_to_me();
     harness.run();

@@ -4,11 +4,11 @@ use crate::harness::*;
 use egui::accesskit::Role;
 use egui::{Key, vec2};
 use egui_kittest::Harness;
-use egui_kittest::kittest::{NodeT, Queryable};
+use egui_kittest::kittest::Queryable;
 use std::time::{Duration, Instant};
 use vialwright::geom::Interior;
 use vialwright::geom::build::build;
-use vialwright::geom::turn::{Asked, Event, Turn, Turning, Vessel, What, turn};
+use vialwright::geom::events::{Asked, Event, Turn, Turning, Vessel, What, of_turn};
 use vialwright::model::Form;
 
 /// How long the marks of a turn may take on a busy machine.
@@ -52,7 +52,7 @@ fn found(harness: &Harness<'_, Held>, turning: Turning) -> (Vec<String>, Turn) {
         given: given.collect(),
         vessels: vessels.collect(),
     };
-    let found = turn(&interior, &asked, &|| true).unwrap();
+    let found = of_turn(&interior, &asked, &|| true).unwrap();
     (built.names, found)
 }
 

@@ -4,7 +4,7 @@ use super::marks::Marks;
 use super::scene::Scene;
 use super::worker::{Question, Scale, Worker};
 use crate::geom::Stance;
-use crate::geom::turn::Turning;
+use crate::geom::events::Turning;
 
 /// One scale: what was asked last, and what is shown.
 #[derive(Default)]
@@ -14,12 +14,12 @@ struct Kept {
 }
 
 /// The marks of the tilt ring and of the roll scale, and the thread that finds them.
-pub(crate) struct Turns {
+pub(crate) struct MarkFinder {
     worker: Worker,
     kept: [Kept; 2],
 }
 
-impl Turns {
+impl MarkFinder {
     /// Starts the thread; `ctx` is repainted when there are new marks.
     pub(crate) fn new(ctx: &egui::Context) -> Self {
         Self {
