@@ -431,3 +431,133 @@ fn names_in_words(marks: &[&Mark]) -> String {
         more => format!("{} and {} more", names[..MOST - 1].join(", "), more + 1 - MOST),
     }
 }
+
+#[cfg(test)]
+pub(crate) mod tests {
+    use super::*;
+
+    /// Marks of a kind at angles, of vessels with the names that go with them.
+    pub(crate) fn marks(kind: Kind, places: &[(&str, f64)]) -> Marks {
+        let mark = |(name, at_deg): &(&str, f64)| Mark {
+            kind,
+            at_deg: *at_deg,
+            name: (*name).to_owned(),
+            volume_ml: 1.5,
+            always: !name.starts_with("header"),
+            detail: format!(" at {}: 1.50 mL", degrees(*at_deg)),
+        };
+        Marks {
+            list: places.iter().map(mark).collect(),
+            ..Marks::default()
+        }
+    }
+
+    fn chosen(name: &str) -> Selection {
+        let mut selection = Selection::default();
+        selection.only(name);
+        selection
+    }
+
+    #[test]
+    fn a_row_is_told_as_one() {
+        let row = marks(Kind::Meters, &[("vial-1", -40.0), ("vial-2", -40.0), ("vial-3", -40.0)]);
+        let none = Selection::default();
+        let groups = row.groups(&none, 0.02);
+        assert_eq!(groups.len(), 1);
+        assert_eq!(groups[0].headline(), "vial-1 to vial-3 meter their targets");
+        assert_eq!(groups[0].label().as_deref(), Some("1–3"));
+        let gap = marks(Kind::Brims, &[("vial-1", -40.0), ("vial-3", -40.0), ("pot", -40.0)]);
+        let groups = gap.groups(&none, 0.02);
+        assert_eq!(groups[0].headline(), "vial-1, vial-3 and pot reach their brims");
+        assert_eq!(groups[0].label().as_deref(), Some("×3"));
+        let many: Vec<String> = (0..20).map(|i| format!("bulb{}", 2 * i)).collect();
+        let many: Vec<(&str, f64)> = many.iter().map(|name| (name.as_str(), 3.0)).collect();
+        let many = marks(Kind::Drained, &many);
+        let words = many.groups(&none, 0.02)[0].words();
+        assert!(
+            words.starts_with("bulb0, bulb2 and 18 more have drained\nbulb0 at 3.0°"),
+            "{words}"
+        );
+        assert!(words.ends_with("and 8 more"), "{words}");
+    }
+
+    #[test]
+    fn what_is_selected_stands_out() {
+        let row = marks(Kind::Brims, &[("vial-1", -40.0), ("header", -30.0), ("vial-2", -20.0)]);
+        let names = |selection: &Selection| -> Vec<(String, Weight)> {
+            let groups = row.groups(selection, 0.02);
+            groups.iter().map(|g| (g.marks[0].name.clone(), g.weight)).collect()
+        };
+        let weights = |list: &[(&str, Weight)]| -> Vec<(String, Weight)> {
+            list.iter()
+                .map(|(name, weight)| ((*name).to_owned(), *weight))
+                .collect()
+        };
+        assert_eq!(
+            names(&Selection::default()),
+            weights(&[("vial-1", Weight::Plain), ("vial-2", Weight::Plain)])
+        );
+        assert_eq!(
+            names(&chosen("vial-2")),
+            weights(&[("vial-1", Weight::Back), ("vial-2", Weight::Strong)])
+        );
+        assert_eq!(
+            names(&chosen("header")),
+            weights(&[
+                ("vial-1", Weight::Back),
+                ("header", Weight::Strong),
+                ("vial-2", Weight::Back)
+            ])
+        );
+        assert_eq!(
+            names(&chosen("pump")),
+            weights(&[("vial-1", Weight::Plain), ("vial-2", Weight::Plain)]),
+            "a piece without marks changes nothing"
+        );
+    }
+
+    #[test]
+    fn steps_go_to_the_next_place_and_around() {
+        let row = marks(Kind::Brims, &[("vial-1", -40.0), ("vial-2", -39.999), ("vial-3", 20.0)]);
+        let none = Selection::default();
+        for (at, way, next) in [
+            (0.0, 1.0, 20.0),
+            (20.0, 1.0, -40.0),
+            (0.0, -1.0, -39.999),
+            (-40.0, -1.0, 20.0),
+            (-40.0, 1.0, 20.0),
+        ] {
+            assert_eq!(row.next(&none, at, way), Some(next), "{at} {way}");
+        }
+        assert_eq!(Marks::default().next(&none, 0.0, 1.0), None);
+        let words = row.words_at(&none, -40.0).expect("two marks stand there");
+        assert!(words.starts_with("vial-1 and vial-2 reach their brims"), "{words}");
+        assert_eq!(row.words_at(&none, 0.0), None);
+    }
+
+    #[test]
+    fn what_is_lost_by_an_angle_lies_between_the_steps() {
+        let moment = |at_deg: f64, lost: f64| Moment {
+            at_deg,
+            held: Vec::new(),
+            lost: vec![lost],
+            left_over: 0.0,
+        };
+        let marks = Marks {
+            moments: vec![
+                moment(-90.0, 3000.0),
+                moment(-80.0, 0.0),
+                moment(0.0, 0.0),
+                moment(80.0, 0.0),
+            ],
+            ports: vec!["pump".into()],
+            ..Marks::default()
+        };
+        let lost = |at: f64| marks.lost_by(at).first().map(|(_, ml)| *ml);
+        assert_eq!(lost(0.0), None);
+        assert_eq!(lost(-85.0), Some(1.5));
+        assert_eq!(lost(-90.0), Some(3.0));
+        assert_eq!(lost(-170.0), Some(3.0), "it stays lost");
+        assert_eq!(lost(170.0), None);
+    }
+}

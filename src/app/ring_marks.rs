@@ -214,3 +214,65 @@ impl Room {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::app::marks::tests::marks;
+    use egui::{Rect, pos2, vec2};
+
+    fn ring() -> Ring {
+        Ring::within(Rect::from_min_size(pos2(0.0, 0.0), vec2(640.0, 568.0)))
+    }
+
+    #[test]
+    fn numbers_do_not_lie_on_each_other() {
+        let names: Vec<String> = (1..=24).map(|i| format!("vial-{i}")).collect();
+        for spacing in [0.0, 0.05, 0.3, 1.0, 4.0, 14.0] {
+            for start in [-175.0, -100.0, -10.0, 80.0] {
+                let place = |(i, name): (usize, &'_ String)| (name.clone(), start + spacing * i as f64);
+                let mut places: Vec<(String, f64)> = names.iter().enumerate().map(place).collect();
+                for (_, at) in &mut places {
+                    *at = (*at + 180.0).rem_euclid(360.0) - 180.0;
+                }
+                places.sort_by(|a, b| a.1.total_cmp(&b.1));
+                let places: Vec<(&str, f64)> = places.iter().map(|(name, at)| (name.as_str(), *at)).collect();
+                let marks = marks(Kind::Brims, &places);
+                let selection = Selection::default();
+                let laid = RingMarks::new(ring(), &marks, &selection);
+                let shown: usize = laid.spots.iter().map(|spot| spot.group.marks.len()).sum();
+                assert_eq!(shown, names.len());
+                let rects: Vec<Rect> = laid
+                    .spots
+                    .iter()
+                    .filter_map(|spot| {
+                        let (_, size) = spots::label(&spot.group)?;
+                        spot.label
+                            .as_ref()
+                            .map(|(_, at)| Rect::from_center_size(*at, size - vec2(1.0, 1.0)))
+                    })
+                    .collect();
+                for (i, a) in rects.iter().enumerate() {
+                    for b in &rects[..i] {
+                        assert!(!a.intersects(*b), "{spacing} from {start}: {a:?} {b:?}");
+                    }
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_mark_is_found_where_it_is_drawn() {
+        let marks = marks(Kind::Begins, &[("vial-1", -50.0), ("vial-2", 35.0)]);
+        let selection = Selection::default();
+        let laid = RingMarks::new(ring(), &marks, &selection);
+        for (spot, at) in laid.spots.iter().zip([-50.0, 35.0]) {
+            assert_eq!(laid.place_under(spot.symbol.centre), Some(at));
+            assert!(
+                laid.words_under(spot.symbol.centre)
+                    .is_some_and(|words| words.contains("begins to run"))
+            );
+        }
+        assert_eq!(laid.place_under(ring().at(120.0, ring().outer() + 10.0)), None);
+    }
+}
