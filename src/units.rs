@@ -475,7 +475,36 @@ mod tests {
         assert_eq!(length_text(-0.26), "-0.3 mm");
     }
 
+    /// A sum, product or bracket as text, with the value that it has.
+    fn expression() -> impl Strategy<Value = (String, f64)> {
+        let number = "[0-9]{1,3}\\.[0-9]{2}".prop_map(|text: String| {
+            let value = text.parse().unwrap();
+            (text, value)
+        });
+        let fraction = (1_u32..20, 1_u32..9, 2_u32..16).prop_map(|(whole, above, below)| {
+            let value = f64::from(whole) + f64::from(above) / f64::from(below);
+            (format!("({whole} {above}/{below})"), value)
+        });
+        prop_oneof![number, fraction].prop_recursive(4, 16, 2, |inner| {
+            (inner.clone(), 0_usize..4, inner).prop_map(|((a, x), sign, (b, y))| match sign {
+                0 => (format!("({a} + {b})"), x + y),
+                1 => (format!("({a}-{b})"), x - y),
+                2 => (format!("({a}*{b})"), x * y),
+                _ => (format!("({a} / ({b}*{b}+1))"), x / (y * y + 1.0)),
+            })
+        })
+    }
+
     proptest! {
+        #[test]
+        fn arithmetic_is_as_anywhere((text, value) in expression()) {
+            match parse(&text, Quantity::Length) {
+                Ok(read) => prop_assert_eq!(read, value),
+                Err(ParseError::TooLong) => prop_assert!(text.chars().count() > MAX_CHARS),
+                Err(error) => prop_assert!(false, "{text}: {error}"),
+            }
+        }
+
         #[test]
         fn any_text_is_read_or_refused(text in ".{0,60}") {
             for quantity in [Quantity::Length, Quantity::Angle, Quantity::Volume, Quantity::Number] {

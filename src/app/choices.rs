@@ -130,6 +130,14 @@ impl Choices {
     }
 }
 
+/// What a blank bench says, in the middle of the ring.
+pub(crate) fn say_blank(ui: &mut Ui, bench: Rect) {
+    let words = "Take a piece from the tray: click it, then click here.";
+    let words = RichText::new(words).color(theme::of(ui).quiet);
+    let place = Rect::from_center_size(bench.center(), vec2(0.8 * bench.width(), theme::TARGET));
+    ui.put(place, egui::Label::new(words).selectable(false));
+}
+
 /// A choice with room for a picture above its name; gives the place of the picture.
 fn card(ui: &mut Ui, size: egui::Vec2, name: &str, detail: &str) -> (Rect, Response) {
     let (rect, response) = ui.allocate_exact_size(size, Sense::click());

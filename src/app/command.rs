@@ -3,7 +3,6 @@
 use super::deed::{Deed, Fitting, Item, Stride, Way};
 use super::examples::Example;
 use super::session::Session;
-use crate::units::LengthUnit;
 use egui::{Key, KeyboardShortcut, Modifiers};
 
 /// A command. Menus, keys and tests send the same value.
@@ -212,10 +211,7 @@ impl Command {
             Self::Column => "Numbers".into(),
             Self::Plots => "Plots".into(),
             Self::Findings => "Findings".into(),
-            Self::Inches => match session.length_unit {
-                LengthUnit::Millimetre => "Show lengths in inches".into(),
-                LengthUnit::Inch => "Show lengths in millimetres".into(),
-            },
+            Self::Inches => "Show lengths in inches".into(),
             Self::Light => "Light".into(),
             Self::Dark => "Dark".into(),
             Self::FollowSystem => "As the system".into(),
@@ -274,10 +270,10 @@ impl Command {
             Self::AllActions => command(Key::K),
             Self::UnsavedWork
             | Self::ForgetRecent
+            | Self::Inches
             | Self::FollowSystem
             | Self::LessMotion
             | Self::Hint
-            | Self::Inches
             | Self::About => return None,
             Self::Piece(deed) => return deed.shortcut(),
         })

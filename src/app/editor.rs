@@ -342,7 +342,7 @@ impl Editor {
         }
         if let Some(asked) = mark.asked {
             let value = parameter.limit.nearest(asked);
-            let words = handle.measure.words(session.document.now(), value);
+            let words = handle.measure.words(session.document.now(), value, session.length_unit);
             match session.document.settled().apply(&handle.measure.edit(value)) {
                 Ok(next) => session.document.change(&words, next),
                 Err(error) => self.notice = Some(handles::refusal(&error, session.length_unit)),

@@ -65,8 +65,15 @@ impl Grip {
                 words,
             } => {
                 let names = session.selection.names();
-                let moved = shift::dragged(session.document.settled(), placed, names, lead, (*from, to), snap)
-                    .map_err(|error| error.words(session.length_unit))?;
+                let moved = shift::dragged(
+                    session.document.settled(),
+                    placed,
+                    names,
+                    lead,
+                    (*from, to),
+                    (snap, session.length_unit),
+                )
+                .map_err(|error| error.words(session.length_unit))?;
                 session.document.preview(moved.next);
                 *words = Some(moved.words);
             }
@@ -79,7 +86,7 @@ impl Grip {
                 let next = settled
                     .apply(&edit)
                     .map_err(|error| refusal(&error, session.length_unit))?;
-                *words = Some(handle.measure.words(&next, value));
+                *words = Some(handle.measure.words(&next, value, session.length_unit));
                 session.document.preview(next);
             }
             Self::GivenUp => {}

@@ -48,7 +48,7 @@ impl Measure {
     }
 
     /// Words for the history, once the number is `value`.
-    pub(crate) fn words(&self, apparatus: &Apparatus, value: f64) -> String {
+    pub(crate) fn words(&self, apparatus: &Apparatus, value: f64, unit: LengthUnit) -> String {
         use super::snap::{angle_words, length_words};
         let host = match (apparatus.piece(&self.owner), apparatus.row(&self.owner)) {
             (Some(piece), _) => piece.seat.places().next().map(|place| place.host.clone()),
@@ -57,7 +57,7 @@ impl Measure {
         };
         let (owner, host) = (&self.owner, host.unwrap_or_default());
         match self.key.as_str() {
-            "seat.at_mm" | "first.at_mm" => format!("Move {owner} to {} on {host}", length_words(value)),
+            "seat.at_mm" | "first.at_mm" => format!("Move {owner} to {} on {host}", length_words(value, unit)),
             "seat.turn_deg" | "first.turn_deg" | "seat.heading_deg" => {
                 format!("Turn {owner} to {}", angle_words(value))
             }
@@ -517,7 +517,9 @@ mod tests {
     #[test]
     fn words_tell_what_was_done() {
         let apparatus = sample::apparatus();
-        let words = |owner: &str, key: &str, value: f64| Measure::new(owner, key).words(&apparatus, value);
+        let words = |owner: &str, key: &str, value: f64| {
+            Measure::new(owner, key).words(&apparatus, value, LengthUnit::Millimetre)
+        };
         assert_eq!(words("pump", "seat.at_mm", 180.0), "Move pump to 180 mm on header");
         assert_eq!(words("vial", "first.turn_deg", -45.0), "Turn vial to −45°");
         assert_eq!(words("pot", "seat.heading_deg", 90.0), "Turn pot to 90°");

@@ -85,6 +85,7 @@ impl Joining {
         let bench = Bench {
             apparatus,
             placed: &placed,
+            length_unit: session.length_unit,
         };
         let proposal = bench.bridge_between(from, to)?;
         placing::put(session, &proposal)

@@ -194,7 +194,8 @@ impl Window {
             Some(Err(message)) => (Document::new(Apparatus::default(), None), Some(message)),
             None => (Document::new(DEMO.apparatus(), None), None),
         };
-        let session = Session::new(document);
+        let mut session = Session::new(document);
+        session.length_unit = LengthUnit::of(desk.settings().inches);
         let shows_hint = opening.data_folder.is_some() && !desk.settings().hint_done;
         let mut bench = Bench::default();
         bench.fit();
@@ -268,10 +269,9 @@ impl Window {
             Command::Plots => shelf::toggle(ctx, Page::Plots),
             Command::Findings => shelf::toggle(ctx, Page::Findings),
             Command::Inches => {
-                self.session.length_unit = match self.session.length_unit {
-                    LengthUnit::Millimetre => LengthUnit::Inch,
-                    LengthUnit::Inch => LengthUnit::Millimetre,
-                }
+                let inches = self.session.length_unit == LengthUnit::Millimetre;
+                self.desk.remember(move |settings| settings.inches = inches);
+                self.session.length_unit = LengthUnit::of(inches);
             }
             Command::Light => ctx.set_theme(ThemePreference::Light),
             Command::Dark => ctx.set_theme(ThemePreference::Dark),
@@ -628,6 +628,9 @@ impl Window {
                 self.offer(ui, &ctx);
             } else if let Some((_, scene)) = &self.scene {
                 self.bench.show(ui, &mut self.session, scene, &self.still, &self.marks);
+                if empty && self.bench.editor.in_hand().is_none() {
+                    choices::say_blank(ui, bench);
+                }
             }
         });
         if let Some(finding) = self.bench.take_pinned() {

@@ -57,6 +57,7 @@ pub(crate) fn show(ui: &mut Ui, session: &mut Session, drawing: Option<&Drawing>
             if names.is_empty() {
                 return whole::show(ui, session);
             }
+            ui.add_space(4.0);
             let entries = entry::of_pieces(&apparatus, &names);
             let shown = session.selection.shown().map(str::to_owned);
             let section = match (drawing, &shown) {

@@ -169,6 +169,7 @@ impl Hand {
         let bench = Bench {
             apparatus: session.document.settled(),
             placed: &scene.placed,
+            length_unit: session.length_unit,
         };
         // The nearest glass: the reach is widened in steps until something lies within.
         let reaches = (0..=STEPS).map(|k| NEAR_POINTS * f64::from(k) / f64::from(STEPS) / screen.scale());
@@ -196,6 +197,7 @@ impl Hand {
         let bench = Bench {
             apparatus: session.document.settled(),
             placed: &scene.placed,
+            length_unit: session.length_unit,
         };
         let kind = self.item.kind();
         let Some(at) = pointer else {
@@ -211,7 +213,7 @@ impl Hand {
                 Some(Anchor::Host(Place { at_mm, host, .. })) => {
                     format!(
                         "Pull from {} on {host} to another piece",
-                        super::snap::length_words(at_mm)
+                        super::snap::length_words(at_mm, session.length_unit)
                     )
                 }
                 _ => "Press on the piece where the bridge begins".to_owned(),
@@ -326,6 +328,7 @@ pub(crate) fn put_unseen(session: &mut Session, item: Item) -> Result<Vec<String
     let bench = Bench {
         apparatus,
         placed: &placed,
+        length_unit: session.length_unit,
     };
     let kind: Kind = item.kind();
     let proposal = bench.unseen(&kind, session.selection.names(), 0.0)?;

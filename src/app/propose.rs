@@ -1,9 +1,10 @@
 //! Where a new piece would go: under the pointer, or where there is room when it is put by keys alone.
 
-use super::snap::{Snap, angle_words, length_words, short, within_turn};
+use super::snap::{Snap, angle_words, length_words, within_turn};
 use crate::model::fresh::Kind;
 use crate::model::place::{Centreline, Placed, Point, direction, heading_deg};
 use crate::model::{Apparatus, Bridge, Edit, Element, Form, Place, Route, Seat};
+use crate::units::LengthUnit;
 
 /// A change that would put a piece, and what is told of it.
 #[derive(Clone, Debug, PartialEq)]
@@ -41,6 +42,8 @@ pub(crate) struct Bench<'a> {
     pub apparatus: &'a Apparatus,
     /// Its pieces, placed.
     pub placed: &'a Placed,
+    /// The unit in which lengths are told.
+    pub length_unit: LengthUnit,
 }
 
 /// Least length of a tube that is drawn out, mm.
@@ -87,7 +90,7 @@ impl Bench<'_> {
                 return Err("A row hangs on a host: point at a piece".to_owned());
             };
             let first = turned(place, turned_deg);
-            let words = on_words(&first);
+            let words = on_words(&first, self.length_unit);
             let row = self.apparatus.new_row(self.placed, first);
             let words = format!("{} ampoules, the first {words}", row.count);
             return Ok(Proposal {
@@ -106,12 +109,12 @@ impl Bench<'_> {
         match anchor {
             Anchor::Host(place) => {
                 let place = turned(place, turned_deg);
-                let words = on_words(&place);
+                let words = on_words(&place, self.length_unit);
                 (Seat::On(place), words)
             }
             Anchor::Free(at) => {
                 let heading_deg = within_turn(free_heading_deg(kind) + turned_deg);
-                (free(*at, heading_deg), free_words(*at, heading_deg))
+                (free(*at, heading_deg), free_words(*at, heading_deg, self.length_unit))
             }
         }
     }
@@ -138,7 +141,7 @@ impl Bench<'_> {
                     turn_deg,
                     ..place.clone()
                 };
-                let words = on_words(&place);
+                let words = on_words(&place, self.length_unit);
                 (Seat::On(place), words)
             }
             Anchor::Free(at) => (free(*at, turn_deg), format!("heading {}", angle_words(turn_deg))),
@@ -148,7 +151,7 @@ impl Bench<'_> {
             tube.course = vec![Element::Straight { length_mm }];
         }
         Proposal {
-            words: format!("{} long, {words}", length_words(length_mm)),
+            words: format!("{} long, {words}", length_words(length_mm, self.length_unit)),
             edit: Edit::Add(piece),
         }
     }
@@ -158,7 +161,7 @@ impl Bench<'_> {
         if from.host == to.host && (from.at_mm - to.at_mm).abs() < LEAST_TUBE_MM {
             return Err("Let go on another place".to_owned());
         }
-        let end = |place: &Place| format!("{} at {}", place.host, length_words(place.at_mm));
+        let end = |place: &Place| format!("{} at {}", place.host, length_words(place.at_mm, self.length_unit));
         let words = format!("from {} to {}", end(&from), end(&to));
         let mut piece = self.apparatus.new_piece(&Kind::Bridge, Seat::Between { from, to });
         let places: Vec<&Place> = piece.seat.places().collect();
@@ -336,18 +339,16 @@ fn turned(place: &Place, by_deg: f64) -> Place {
     }
 }
 
-fn on_words(place: &Place) -> String {
-    let (at, turn) = (length_words(place.at_mm), angle_words(place.turn_deg));
+fn on_words(place: &Place, unit: LengthUnit) -> String {
+    let (at, turn) = (length_words(place.at_mm, unit), angle_words(place.turn_deg));
     format!("at {at} on {}, {turn}", place.host)
 }
 
-fn free_words(at: Point, heading_deg: f64) -> String {
-    format!(
-        "free at {}, {} mm, heading {}",
-        short(at.x),
-        short(at.y),
-        angle_words(heading_deg)
-    )
+fn free_words(at: Point, heading_deg: f64, unit: LengthUnit) -> String {
+    let (x, y) = (length_words(at.x, unit), length_words(at.y, unit));
+    // One unit for both.
+    let x = x.trim_end_matches(unit.symbol()).trim_end();
+    format!("free at {x}, {y}, heading {}", angle_words(heading_deg))
 }
 
 #[cfg(test)]
@@ -368,6 +369,7 @@ mod tests {
             Bench {
                 apparatus: &self.0,
                 placed: &self.1,
+                length_unit: LengthUnit::Millimetre,
             }
         }
 

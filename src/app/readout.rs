@@ -207,7 +207,7 @@ fn take(
     let id = Readout::id(measure);
     let (value, is_final) = match change? {
         Change::Keep => {
-            let words = measure.words(session.document.now(), stands);
+            let words = measure.words(session.document.now(), stands, session.length_unit);
             session.document.keep(&words);
             return Some(Ok(()));
         }
@@ -216,7 +216,9 @@ fn take(
     };
     Some(match session.document.settled().apply(&measure.edit(value)) {
         Ok(next) if is_final => {
-            session.document.change(&measure.words(&next, value), next);
+            session
+                .document
+                .change(&measure.words(&next, value, session.length_unit), next);
             field::forget(ui, id);
             Ok(())
         }

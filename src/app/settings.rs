@@ -19,6 +19,8 @@ pub(crate) struct Settings {
     pub recent: Vec<PathBuf>,
     /// Whether the numbers are shown; `None` leaves it to the width of the window.
     pub column: Option<bool>,
+    /// Whether lengths are shown in inches.
+    pub inches: bool,
     /// Whether things take their new places at once instead of moving there.
     pub less_motion: bool,
     /// Whether the first hint has done its work.

@@ -115,7 +115,13 @@ const STANDS: &str = "A bridge stands where its two places are: move its ends, o
 
 /// Moves by one stroke of an arrow key, `way` being the arrow's direction on the drawing. On a host that lies across
 /// the arrow nothing moves.
-pub(crate) fn nudged(apparatus: &Apparatus, names: &[String], way: Point, mm: f64) -> Result<Moved, NotMoved> {
+pub(crate) fn nudged(
+    apparatus: &Apparatus,
+    names: &[String],
+    way: Point,
+    mm: f64,
+    unit: LengthUnit,
+) -> Result<Moved, NotMoved> {
     let placed = apparatus.place().map_err(|fault| NotMoved::Stuck(fault.to_string()))?;
     let owners = roots(apparatus, names);
     let mut edits = Vec::new();
@@ -142,7 +148,7 @@ pub(crate) fn nudged(apparatus: &Apparatus, names: &[String], way: Point, mm: f6
             None => {}
         }
     }
-    finish(apparatus, &owners, &edits, last, STANDS)
+    finish(apparatus, &owners, &edits, last, (STANDS, unit))
 }
 
 /// Cosine above which a host does not count as lying across an arrow.
@@ -156,7 +162,7 @@ pub(crate) fn dragged(
     names: &[String],
     lead: &str,
     (from, to): (Point, Point),
-    snap: Snap,
+    (snap, unit): (Snap, LengthUnit),
 ) -> Result<Moved, NotMoved> {
     let owners = roots(apparatus, names);
     // What is under the pointer, or what carries it along.
@@ -206,7 +212,7 @@ pub(crate) fn dragged(
             None => {}
         }
     }
-    finish(apparatus, &owners, &edits, last, STANDS)
+    finish(apparatus, &owners, &edits, last, (STANDS, unit))
 }
 
 fn moved_to(owner: &str, at: Point) -> Edit {
@@ -234,14 +240,14 @@ fn finish(
     owners: &[String],
     edits: &[Edit],
     last: Option<(f64, String)>,
-    why_not: &str,
+    (why_not, unit): (&str, LengthUnit),
 ) -> Result<Moved, NotMoved> {
     if edits.is_empty() {
         return Err(NotMoved::Stuck(why_not.to_owned()));
     }
     let next = apparatus.apply_all(edits).map_err(NotMoved::Refused)?;
     let words = match (owners, last) {
-        ([owner], Some((at_mm, host))) => format!("Move {owner} to {} on {host}", length_words(at_mm)),
+        ([owner], Some((at_mm, host))) => format!("Move {owner} to {} on {host}", length_words(at_mm, unit)),
         ([owner], None) => format!("Move {owner}"),
         (owners, _) => format!("Move {} pieces", owners.len()),
     };
@@ -307,17 +313,54 @@ mod tests {
     #[test]
     fn an_arrow_moves_along_the_host_the_way_that_it_points() {
         let apparatus = sample::apparatus();
-        let moved = nudged(&apparatus, &names(&["pump"]), Point::new(-1.0, 0.0), 1.0).unwrap();
+        let moved = nudged(
+            &apparatus,
+            &names(&["pump"]),
+            Point::new(-1.0, 0.0),
+            1.0,
+            LengthUnit::Millimetre,
+        )
+        .unwrap();
         assert_eq!(at_of(&moved.next, "pump"), 179.0);
         assert_eq!(moved.words, "Move pump to 179 mm on header");
-        let moved = nudged(&apparatus, &names(&["vial-2"]), Point::new(1.0, 0.0), 0.1).unwrap();
+        let moved = nudged(
+            &apparatus,
+            &names(&["vial-2"]),
+            Point::new(1.0, 0.0),
+            0.1,
+            LengthUnit::Millimetre,
+        )
+        .unwrap();
         assert_eq!(at_of(&moved.next, "vial-1"), 40.1);
         assert!(
-            nudged(&apparatus, &names(&["pump"]), Point::new(0.0, 1.0), 1.0).is_err(),
+            nudged(
+                &apparatus,
+                &names(&["pump"]),
+                Point::new(0.0, 1.0),
+                1.0,
+                LengthUnit::Millimetre
+            )
+            .is_err(),
             "across the host"
         );
-        assert!(nudged(&apparatus, &names(&["bridge"]), Point::new(1.0, 0.0), 1.0).is_err());
-        let moved = nudged(&apparatus, &names(&["pot"]), Point::new(0.1, -0.9), 10.0).unwrap();
+        assert!(
+            nudged(
+                &apparatus,
+                &names(&["bridge"]),
+                Point::new(1.0, 0.0),
+                1.0,
+                LengthUnit::Millimetre
+            )
+            .is_err()
+        );
+        let moved = nudged(
+            &apparatus,
+            &names(&["pot"]),
+            Point::new(0.1, -0.9),
+            10.0,
+            LengthUnit::Millimetre,
+        )
+        .unwrap();
         assert_eq!(
             moved.next.pieces[1].seat,
             Seat::Free {
@@ -335,9 +378,23 @@ mod tests {
             roots(&apparatus, &names(&["vial-1", "pump", "header", "vial-2"])),
             ["header"]
         );
-        let moved = nudged(&apparatus, &names(&["header", "pump"]), Point::new(1.0, 0.0), 1.0).unwrap();
+        let moved = nudged(
+            &apparatus,
+            &names(&["header", "pump"]),
+            Point::new(1.0, 0.0),
+            1.0,
+            LengthUnit::Millimetre,
+        )
+        .unwrap();
         assert_eq!(at_of(&moved.next, "pump"), 180.0);
-        let moved = nudged(&apparatus, &names(&["vial-1", "pump"]), Point::new(1.0, 0.0), 1.0).unwrap();
+        let moved = nudged(
+            &apparatus,
+            &names(&["vial-1", "pump"]),
+            Point::new(1.0, 0.0),
+            1.0,
+            LengthUnit::Millimetre,
+        )
+        .unwrap();
         assert_eq!(
             (at_of(&moved.next, "pump"), at_of(&moved.next, "vial-1")),
             (181.0, 41.0)
@@ -352,9 +409,16 @@ mod tests {
         let drag = |x: f64, snap| {
             let points = (Point::new(180.0, 30.0), Point::new(180.0 + x, 55.0));
             at_of(
-                &dragged(&apparatus, &placed, &names(&["pump"]), "pump", points, snap)
-                    .unwrap()
-                    .next,
+                &dragged(
+                    &apparatus,
+                    &placed,
+                    &names(&["pump"]),
+                    "pump",
+                    points,
+                    (snap, LengthUnit::Millimetre),
+                )
+                .unwrap()
+                .next,
                 "pump",
             )
         };
@@ -362,7 +426,15 @@ mod tests {
         assert_eq!(drag(-30.44, Snap { suspended: true }), 149.6);
         assert_eq!(drag(-500.0, Snap::default()), 0.0);
         let points = (Point::new(180.0, 0.0), Point::new(300.0, 300.0));
-        let moved = dragged(&apparatus, &placed, &names(&["pump"]), "pump", points, Snap::default()).unwrap();
+        let moved = dragged(
+            &apparatus,
+            &placed,
+            &names(&["pump"]),
+            "pump",
+            points,
+            (Snap::default(), LengthUnit::Millimetre),
+        )
+        .unwrap();
         let length = placed.lines[0].length_mm;
         assert!(
             (at_of(&moved.next, "pump") - length).abs() < crate::model::place::CONTACT_MM,

@@ -1,6 +1,6 @@
 //! Whole millimetres and usual angles, unless the user asks for finer ones.
 
-use crate::units::fixed;
+use crate::units::{LengthUnit, fixed};
 
 /// Usual angles are multiples of this, degrees: 15, 30, 45, 60, 90.
 const USUAL_DEG: f64 = 15.0;
@@ -52,9 +52,13 @@ pub(crate) fn within_turn(deg: f64) -> f64 {
     if deg > 180.0 { deg - 360.0 } else { deg }
 }
 
-/// A length as it is told beside the glass: a tenth only where there is one, with a real minus sign.
-pub(crate) fn length_words(mm: f64) -> String {
-    format!("{} mm", short(mm))
+/// A length as it is told beside the glass, in the unit shown: a tenth of a millimetre only where there is one, with
+/// a real minus sign.
+pub(crate) fn length_words(mm: f64, unit: LengthUnit) -> String {
+    match unit {
+        LengthUnit::Millimetre => format!("{} mm", short(mm)),
+        LengthUnit::Inch => unit.text(mm),
+    }
 }
 
 /// An angle likewise.
@@ -85,8 +89,9 @@ mod tests {
 
     #[test]
     fn numbers_are_short() {
-        assert_eq!(length_words(45.0), "45 mm");
-        assert_eq!(length_words(45.25), "45.2 mm");
+        assert_eq!(length_words(45.0, LengthUnit::Millimetre), "45 mm");
+        assert_eq!(length_words(45.25, LengthUnit::Millimetre), "45.2 mm");
+        assert_eq!(length_words(50.8, LengthUnit::Inch), "2.000 in");
         assert_eq!(angle_words(-90.0), "−90°");
         assert_eq!(within_turn(270.0), -90.0);
         assert_eq!(within_turn(-180.0), 180.0);

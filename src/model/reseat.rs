@@ -1,6 +1,6 @@
 //! Edits that put a piece on another host, or let a bridge run another way, and keep it where it is as well as can be.
 
-use super::place::{CONTACT_MM, Centreline, Placed, Segment, Spot, direction, heading_deg};
+use super::place::{CONTACT_MM, Placed, Segment, Spot, direction};
 use super::{Apparatus, Edit, Form, Place, Route, Seat};
 use std::collections::HashSet;
 
@@ -134,7 +134,7 @@ impl Apparatus {
 /// The place of a host's centreline nearest to a spot, with the turn that keeps its heading.
 fn nearest_place(placed: &Placed, host: &str, spot: Spot) -> Option<Place> {
     let line = placed.lines.get(placed.index(host)?)?;
-    let exact = nearest_mm(line, spot);
+    let exact = line.nearest_mm(spot.at);
     // A tenth beyond the end would be off the host; at the end itself the length holds to the hundredth.
     let at_mm = if line.length_mm - exact <= CONTACT_MM.max(0.05) {
         let hundredths = (line.length_mm * 100.0).round() / 100.0;
@@ -148,42 +148,6 @@ fn nearest_place(placed: &Placed, host: &str, spot: Spot) -> Option<Place> {
         at_mm,
         turn_deg,
     })
-}
-
-/// Distance along a centreline of its point nearest to a spot, mm.
-fn nearest_mm(line: &Centreline, spot: Spot) -> f64 {
-    let mut best = (f64::INFINITY, 0.0);
-    let mut consider = |at_mm: f64| {
-        let distance = (line.spot(at_mm).at - spot.at).norm();
-        if distance < best.0 {
-            best = (distance, at_mm);
-        }
-    };
-    let mut before = 0.0;
-    consider(before);
-    for segment in &line.segments {
-        let length = segment.length_mm();
-        let along = match *segment {
-            Segment::Line { from, heading_deg, .. } => (spot.at - from).dot(&direction(heading_deg)),
-            Segment::Arc {
-                from,
-                centre,
-                radius_mm,
-                turn_deg,
-                ..
-            } => {
-                let turned = heading_deg(spot.at - centre) - heading_deg(from - centre);
-                let turned = (turned * turn_deg.signum()).rem_euclid(360.0);
-                turned.to_radians() * radius_mm
-            }
-        };
-        if (0.0..=length).contains(&along) {
-            consider(before + along);
-        }
-        before += length;
-        consider(before.min(line.length_mm));
-    }
-    best.1
 }
 
 /// The same direction within -180 (exclusive) to 180 degrees.

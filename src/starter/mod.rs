@@ -1,8 +1,8 @@
 //! The starter: a handful of numbers become a whole, sized apparatus, or a reason why they can't.
 //!
-//! - [`sizes`] chooses the tubes that were left open, and the dimensions of an ampoule for its target fill.
-//! - [`layout`] places the pieces so that a hand torch reaches every neck and nothing touches.
-//! - [`pour`] asks the engine where every vessel meters out its target, and gives the charge that this needs.
+//! - `sizes` chooses the tubes that were left open, and the dimensions of an ampoule for its target fill.
+//! - `layout` places the pieces so that a hand torch reaches every neck and nothing touches.
+//! - `pour` asks the engine where every vessel meters out its target, and gives the charge that this needs.
 //!
 //! The rules of the bench are those of [`findings`]: what is given has no finding graver than a note, and pours its
 //! target into every vessel. A finished apparatus is held against both before it leaves.

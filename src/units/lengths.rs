@@ -18,6 +18,11 @@ pub enum LengthUnit {
 const MM_PER_INCH: f64 = 25.4;
 
 impl LengthUnit {
+    /// Inches, or millimetres.
+    pub fn of(inches: bool) -> Self {
+        if inches { Self::Inch } else { Self::Millimetre }
+    }
+
     /// Symbol after a number.
     pub fn symbol(self) -> &'static str {
         match self {

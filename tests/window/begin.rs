@@ -260,6 +260,7 @@ fn an_empty_bench_can_stay_blank_until_something_has_stood_on_it() {
             .is_none()
     );
     assert!(harness.query_by_label("Tilt ring").is_some());
+    assert!(harness.query_by_label_contains("Take a piece from the tray").is_some());
     open_starter(&mut harness);
     press(&mut harness, Modifiers::COMMAND, Key::Enter);
     press(&mut harness, Modifiers::COMMAND, Key::Z);

@@ -738,10 +738,10 @@ fn a_name_is_written_anew_in_its_place() {
         press(harness, Key::Enter);
     };
     write(&mut harness, "pot");
-    assert!(says(&harness, "is used already"));
+    assert!(says(&harness, "is used before"));
     assert!(bytes(&harness) == start);
     write(&mut harness, "trough");
-    assert!(!says(&harness, "is used already"));
+    assert!(!says(&harness, "is used before"));
     assert_eq!(selected(&harness), ["trough"]);
     assert_eq!(now(&harness).rows[0].first.host, "trough");
     undo(&mut harness);

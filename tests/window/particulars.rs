@@ -33,21 +33,12 @@ fn pick_piece(harness: &mut Window, name: &str) {
 
 /// Opens a list and chooses from it: by search and Enter, or by a click.
 fn choose(harness: &mut Window, list: &str, word: &str, by_search: bool) {
-    let button = |harness: &Window| {
-        // The menu bar comes first.
-        harness
-            .get_all_by_label(list)
-            .rfind(|node| matches!(node.accesskit_node().role(), Role::ComboBox | Role::Button))
-            .unwrap()
-            .rect()
-    };
-    harness
-        .get_all_by_label(list)
-        .rfind(|node| matches!(node.accesskit_node().role(), Role::ComboBox | Role::Button))
-        .unwrap()
-        .scroll_to_me();
+    let is_box = harness.query_by_role_and_label(Role::ComboBox, list).is_some();
+    let role = if is_box { Role::ComboBox } else { Role::Button };
+    harness.get_by_role_and_label(role, list).scroll_to_me();
     harness.run();
-    click_at(harness, button(harness).center());
+    let at = harness.get_by_role_and_label(role, list).rect().center();
+    click_at(harness, at);
     if by_search {
         harness.get_by_label(&format!("{list}: search")).type_text(word);
         harness.run();
@@ -368,6 +359,8 @@ fn inches_are_shown_and_typed_and_nothing_untouched_is_rewritten() {
         value_of(&harness, Role::EditableComboBox, "Body: size"),
         "0.551 × 0.039 in"
     );
+    let handle = value_of(&harness, Role::Slider, "Body: straight length");
+    assert_eq!(handle, "Body: straight length 0.787 in");
     // Typed as it stands, and left by Enter and by Tab.
     write(&mut harness, number, "Body: straight length", "0.787");
     write(&mut harness, Role::EditableComboBox, "Body: size", "0.551 × 0.039");
@@ -399,7 +392,7 @@ fn inches_are_shown_and_typed_and_nothing_untouched_is_rewritten() {
         "{}",
         row(&harness, "receiver")
     );
-    from_view_menu(&mut harness, "Show lengths in millimetres");
+    from_view_menu(&mut harness, "Show lengths in inches");
     assert_eq!(value_of(&harness, number, "Body: straight length"), "15.0 mm");
 }
 
@@ -577,7 +570,7 @@ fn names_titles_and_own_sizes_are_written_here() {
     assert_eq!(bulb.neck, TubeSize::new(13.5, 1.25));
     write(&mut harness, text, "Name", "header");
     let node = harness.get_by_role_and_label(text, "Name");
-    assert!(node.accesskit_node().description().unwrap().contains("used already"));
+    assert!(node.accesskit_node().description().unwrap().contains("used before"));
     one_step(&mut harness, "Name of pot", |h| {
         let name = if h.state().session().document.now().find("pot").is_some() {
             "pot"

@@ -58,7 +58,7 @@ press ctrl+a
 xdotool type --delay 30 -- "${TILT:--28}"
 press Return
 press ctrl+shift+l
-xdotool mousemove --window "$id" 60 300
+xdotool mousemove --window "$id" 150 700
 sleep 1
 shoot screenshot-light 1280 800
 press ctrl+shift+d

@@ -179,8 +179,14 @@ impl Editor {
         // The arrow on the drawing, which is turned by the tilt.
         let (sin, cos) = tilt.sin_cos();
         let arrow = Point::new(arrow.x * cos + arrow.y * sin, arrow.y * cos - arrow.x * sin);
-        let moved = shift::nudged(session.document.now(), session.selection.names(), arrow, stride.mm())
-            .map_err(|error| error.words(session.length_unit))?;
+        let moved = shift::nudged(
+            session.document.now(),
+            session.selection.names(),
+            arrow,
+            stride.mm(),
+            session.length_unit,
+        )
+        .map_err(|error| error.words(session.length_unit))?;
         session.document.preview(moved.next);
         self.nudge = Some(moved.words);
         Ok(())

@@ -7,7 +7,7 @@ use crate::model::limits::{self, Unit};
 use crate::units::LengthUnit;
 
 /// The reason as a sentence: the piece and key are those of the field itself and need not be told.
-pub(super) fn of(error: &EditError, unit: LengthUnit) -> String {
+pub(crate) fn of(error: &EditError, unit: LengthUnit) -> String {
     match error {
         EditError::OutOfLimit { limit, .. } => format!("Must be {}.", limit_text(limit, unit)),
         EditError::Fault(fault) => of_wrong(&fault.wrong, unit),
@@ -45,7 +45,6 @@ fn of_wrong(wrong: &Wrong, unit: LengthUnit) -> String {
             unit.entered_text(*length_mm),
             unit.entered_text(*wall_mm)
         ),
-        Wrong::Duplicate(name) => format!("The name \"{name}\" is used already."),
         Wrong::Text(_) => "Line breaks and outer blanks are not possible.".to_owned(),
         other => sentence(&other.to_string()) + ".",
     }
