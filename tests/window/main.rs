@@ -12,3 +12,4 @@ mod harness;
 mod jobs;
 mod particulars;
 mod reading;
+mod ring;
