@@ -173,7 +173,7 @@ mod tests {
         assert!(
             blocks
                 .iter()
-                .any(|block| block.starts_with("- **Nothing here is a strength calculation.**"))
+                .any(|block| block.starts_with("- **No number here makes glass safe.**"))
         );
         assert!(blocks.iter().all(|block| block.matches("**").count() % 2 == 0));
     }

@@ -8,7 +8,7 @@
 use nalgebra::Vector2;
 
 use super::shape::{Along, Slice, Solid};
-use super::solve::{ACROSS, ALONG, JOINT, adaptive, quadratic, sign_changes};
+use super::solve::{ACROSS, ALONG, JOINT, adaptive, halved, quadratic, sign_changes};
 use super::spans::{Level, stretches};
 use super::sweep::{Cut, bend_touches};
 use super::tolerance::{FULL_JOINT_PART, JOINT_PART, JOINT_SURFACE_PART, SQUARE};
@@ -29,15 +29,15 @@ pub(super) fn joint(own: &Solid, met: &[Solid], a: f64, b: f64, level: Option<Le
     let bore = std::f64::consts::PI * own.widest().powi(2) * arm * (b - a);
     let face = 2.0 * own.widest() * arm * (b - a);
     let mut scratch = Scratch::default();
-    let part = if level.is_none() { FULL_JOINT_PART } else { JOINT_PART };
+    let Some(level) = level else {
+        let slice = &mut |s: f64| across(own, met, s, None, &mut scratch).0;
+        return (halved(&JOINT, (a, b), FULL_JOINT_PART * bore, 12, slice), 0.0);
+    };
     let full = |from: f64, to: f64, scratch: &mut Scratch| {
-        adaptive(&JOINT, (from, to), (part * bore, f64::INFINITY), 12, &mut |s| {
+        adaptive(&JOINT, (from, to), (JOINT_PART * bore, f64::INFINITY), 12, &mut |s| {
             across(own, met, s, None, scratch)
         })
         .0
-    };
-    let Some(level) = level else {
-        return (full(a, b, &mut scratch), 0.0);
     };
     let touches = match Cut::new(own, level) {
         Some(cut) if cut.across < SQUARE => {

@@ -273,6 +273,8 @@ struct Move {
     pools: Vec<Option<usize>>,
     /// Volume that left its hollow in one leap, mm3.
     strayed: f64,
+    /// The same one by one: the piece it lay in, where it came to rest, and how much it is, mm3.
+    leaps: Vec<(usize, Rest, f64)>,
     /// Volume that lay above the common sills of pools that have split, mm3: what their cut may be wrong by.
     parted: f64,
     /// Volume that ran over pools whose way on has changed on the move, mm3: it may have gone the earlier way.
@@ -285,6 +287,9 @@ impl Move {
         let spread = posture.spread(&starts);
         let moved = liquid.bodies.iter().zip(&starts);
         let strayed = moved.filter(|(body, (rest, _))| !posture.stays(body, *rest, &spread));
+        let piece_of = |body: &Body| posture.interior.primitives()[body.primitive].piece;
+        let leap = |(body, (rest, _)): (&Body, &(Option<Rest>, f64))| Some((piece_of(body), (*rest)?, body.volume));
+        let leaps: Vec<_> = strayed.clone().filter_map(leap).collect();
         let pool = |rest: &Option<Rest>| match rest {
             Some(Rest::Basin(basin)) => Some(posture.joined_basin(*basin, &spread)),
             _ => None,
@@ -300,6 +305,7 @@ impl Move {
         });
         Self {
             strayed: strayed.map(|(body, _)| body.volume).sum(),
+            leaps,
             parted: bodies().filter(apart).map(|(body, _)| body.above).sum(),
             misled: misled.sum(),
             pools,
@@ -417,6 +423,9 @@ struct Last {
     filled: Vec<(usize, f64)>,
 }
 
+/// In place of a gate: liquid whose hollow has vanished.
+const NO_GATE: usize = usize::MAX;
+
 /// Flows of a move by origin and end, each with its gate (basin) and its volume, mm3.
 type Flows = Vec<((usize, RunsTo), (usize, f64))>;
 
@@ -515,10 +524,8 @@ impl<'a> Walk<'a> {
     ) {
         let flows = self.flows(posture, done);
         let fresh = flows.iter().filter(|(key, _)| self.under_way(*key, a).is_none());
-        let gates: BTreeSet<usize> = fresh
-            .map(|(_, (gate, _))| *gate)
-            .chain(Self::joining(posture, done))
-            .collect();
+        let gates = fresh.map(|(_, (gate, _))| *gate).chain(Self::joining(posture, done));
+        let gates: BTreeSet<usize> = gates.filter(|gate| *gate != NO_GATE).collect();
         let apart = |x: f64, y: f64| (y - x) * self.span_deg > 10.0 * BEGIN_DEG;
         let mut next = None;
         for gate in gates {
@@ -572,7 +579,9 @@ impl<'a> Walk<'a> {
                     transfer.ends = b;
                 }
                 None => {
-                    filled.push((posture.piece_of_basin(gate), a));
+                    if gate != NO_GATE {
+                        filled.push((posture.piece_of_basin(gate), a));
+                    }
                     self.open.push(Open {
                         index: self.poured.transfers.len(),
                         passed: volume,
@@ -613,6 +622,15 @@ impl<'a> Walk<'a> {
             match flows.iter_mut().find(|(known, _)| *known == key) {
                 Some((_, (_, volume))) => *volume += flow.volume,
                 None => flows.push((key, (flow.gate, flow.volume))),
+            }
+        }
+        for &(from, to, volume) in &done.leaps {
+            let to = match to {
+                Rest::Port(port) => RunsTo::Port(port),
+                Rest::Basin(basin) => RunsTo::Piece(posture.piece_of_basin(basin)),
+            };
+            if to != RunsTo::Piece(from) {
+                flows.push(((from, to), (NO_GATE, volume)));
             }
         }
         flows.retain(|(_, (_, volume))| *volume > self.tolerance);

@@ -91,6 +91,37 @@ pub(super) static ACROSS: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(10))
 /// The rule along a joint: one application mostly does.
 pub(super) static JOINT: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(16));
 
+/// Integral of `f` from `a` to `b` by a rule and bisection, until halving an interval changes it by less than `tolerance`
+/// (absolute) or `depth` halvings are reached: for what is found once, where a feature that falls between the nodes must
+/// not be missed.
+pub(super) fn halved(
+    rule: &Rule,
+    (a, b): (f64, f64),
+    tolerance: f64,
+    depth: u32,
+    f: &mut impl FnMut(f64) -> f64,
+) -> f64 {
+    let whole = rule.integrate(a, b, |s| (f(s), 0.0)).0;
+    refine(rule, (a, b), whole, tolerance, depth, f)
+}
+
+fn refine(
+    rule: &Rule,
+    (a, b): (f64, f64),
+    whole: f64,
+    tolerance: f64,
+    depth: u32,
+    f: &mut impl FnMut(f64) -> f64,
+) -> f64 {
+    let mid = 0.5 * (a + b);
+    let left = rule.integrate(a, mid, |s| (f(s), 0.0)).0;
+    let right = rule.integrate(mid, b, |s| (f(s), 0.0)).0;
+    if depth == 0 || (left + right - whole).abs() <= tolerance {
+        return left + right;
+    }
+    refine(rule, (a, mid), left, tolerance, depth - 1, f) + refine(rule, (mid, b), right, tolerance, depth - 1, f)
+}
+
 /// Integral of `f` from `a` to `b` by a rule and bisection, until the error to be expected of each value is below its
 /// `tolerance` (absolute) or `depth` halvings are reached. The tolerance is not shared out among the halves: the expected
 /// error overstates the error that is left by far, as the rule converges geometrically.

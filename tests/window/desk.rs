@@ -546,7 +546,7 @@ fn the_about_box_has_version_cautions_and_licences() {
     assert!(says(&window, concat!("Version ", env!("CARGO_PKG_VERSION"))));
     assert!(says(&window, "Not a safety instrument"));
     click(&mut window, "Cautions");
-    assert!(says(&window, "Nothing here is a strength calculation."));
+    assert!(says(&window, "No number here makes glass safe."));
     click(&mut window, "Licences");
     assert!(says(&window, "SIL OPEN FONT LICENSE"));
     assert!(window.query_by_label("egui").is_some());

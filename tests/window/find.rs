@@ -43,6 +43,7 @@ fn a_search_is_given_up() {
     harness.run();
     harness.get_by_label("Try how sure it is").click();
     harness.step();
+    harness.step();
     harness.get_by_label("Give it up").click();
     harness.run();
     assert!(harness.query_by_label("Try how sure it is").is_some());

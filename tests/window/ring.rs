@@ -213,13 +213,13 @@ fn marks_move_with_a_dragged_dimension() {
 fn liquid_that_runs_out_is_told_unmistakably() {
     let mut harness = open(None);
     let mark = value(&mut harness, "Tilt: Liquid runs out of pump");
-    assert!(mark.ends_with("10.00 mL"), "{mark}");
+    assert!(mark.ends_with("9.10 mL"), "{mark}");
     assert!(
         harness.query_by_label_contains("mL lost").is_none(),
         "nothing is lost as drawn"
     );
     enter(&mut harness, "Tilt", "-95");
-    assert!(harness.query_by_label("Runs out of pump: 10.00 mL lost").is_some());
+    assert!(harness.query_by_label("Runs out of pump: 9.10 mL lost").is_some());
     // Beyond what the present stance alone loses, what was lost on the way is told.
     harness.key_press(Key::Home);
     harness.run();
@@ -264,7 +264,7 @@ fn the_pointer_over_a_mark_shows_what_it_means() {
     harness.run();
     assert!(
         harness
-            .query_by_label_contains("receiver holds its 10.00 mL from")
+            .query_by_label_contains("receiver holds its 9.10 mL from")
             .is_some()
     );
 }
