@@ -8,7 +8,7 @@
 use nalgebra::Vector2;
 
 use super::shape::{Along, Slice, Solid};
-use super::solve::{ACROSS, ALONG, JOINT, adaptive, halved, quadratic, sign_changes};
+use super::solve::{ACROSS, ALONG, CUT_JOINT, JOINT, adaptive, halved, quadratic, sign_changes};
 use super::spans::{Level, stretches};
 use super::sweep::{Cut, bend_touches};
 use super::tolerance::{FULL_JOINT_PART, JOINT_PART, JOINT_SURFACE_PART, SQUARE};
@@ -34,9 +34,13 @@ pub(super) fn joint(own: &Solid, met: &[Solid], a: f64, b: f64, level: Option<Le
         return (halved(&JOINT, (a, b), FULL_JOINT_PART * bore, 12, slice), 0.0);
     };
     let full = |from: f64, to: f64, scratch: &mut Scratch| {
-        adaptive(&JOINT, (from, to), (JOINT_PART * bore, f64::INFINITY), 12, &mut |s| {
-            across(own, met, s, None, scratch)
-        })
+        adaptive(
+            &CUT_JOINT,
+            (from, to),
+            (JOINT_PART * bore, f64::INFINITY),
+            12,
+            &mut |s| across(own, met, s, None, scratch),
+        )
         .0
     };
     let touches = match Cut::new(own, level) {
@@ -74,7 +78,7 @@ pub(super) fn joint(own: &Solid, met: &[Solid], a: f64, b: f64, level: Option<Le
             rim_crossings(own, met, a, b, level, &mut marks);
             lower_crossings(own, met, a, b, level, &mut marks);
             for part in stretches(&mut marks, a, b, shortest) {
-                let (v, s) = adaptive(&JOINT, part, tolerance, 12, &mut |s| {
+                let (v, s) = adaptive(&CUT_JOINT, part, tolerance, 12, &mut |s| {
                     across(own, met, s, Some(level), &mut scratch)
                 });
                 volume += v;

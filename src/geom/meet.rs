@@ -8,7 +8,7 @@
 //!    quadratics, so all candidates are roots of quadratics;
 //! 3. the lowest point on the *rim*, the curve where both curved walls meet. Each straight generator of a frustum
 //!    cuts the other wall at roots of a quadratic, so the rim is a smooth curve in the generator's angle, unfolded
-//!    where generators graze the other wall; every lowest sample is refined by Brent's method. Heights there are
+//!    where generators graze the other wall; every lowest sample is refined by golden section. Heights there are
 //!    stationary, so the height is right to the last digits although the place is only right to 1e-7. Without roll
 //!    the lowest point lies in the drawing plane, and two generators are all.
 //!

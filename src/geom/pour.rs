@@ -27,7 +27,7 @@ use super::stance::Stance;
 use super::stream::Rest;
 
 /// Longest move that is tried, degrees of tilt or roll.
-const STEP_DEG: f64 = 3.0;
+const STEP_DEG: f64 = 2.0;
 /// Shortest move, degrees: an event is known to this.
 const LEAST_DEG: f64 = 1e-6;
 /// Part of the charge by which one move and two may differ.
@@ -40,6 +40,8 @@ const BEGIN_DEG: f64 = 1e-6;
 const END_DEG: f64 = 1e-4;
 /// Part of a move's flow that has passed at its end.
 const ENDED_PART: f64 = 1e-6;
+/// A brim farther above what its pool holds than this, as a part of it, is not looked at for dips.
+const NEAR_BRIM: f64 = 1.25;
 /// A transfer that rests for less than this, degrees, goes on.
 const PAUSE_DEG: f64 = 0.01;
 
@@ -313,29 +315,45 @@ impl Move {
         }
     }
 
-    /// What the brims of running pools may have dipped below what they are at the middle and the end of a move, mm3:
-    /// what two moves do not show. By the parabola through start, middle and end.
-    fn dip(liquid: &Liquid, (middle, at_middle): (&Self, &Posture<'_>), (end, at_end): (&Self, &Posture<'_>)) -> f64 {
+    /// What brims may have dipped, between start, middle and end of a move, below what they are there, or, of a pool that
+    /// does not run, below what it holds, mm3: what two moves do not show. By the parabola through the three.
+    fn dip(
+        liquid: &Liquid,
+        at_start: &Posture<'_>,
+        (middle, at_middle): (&Self, &Posture<'_>),
+        (end, at_end): (&Self, &Posture<'_>),
+    ) -> f64 {
         let mut deepest = 0f64;
         for (i, (m, e)) in middle.pools.iter().zip(&end.pools).enumerate() {
             let (Some(m), Some(e)) = (*m, *e) else { continue };
-            if !liquid.bodies[i].runs && middle.spread.over[m] <= 0.0 && end.spread.over[e] <= 0.0 {
-                continue;
-            }
-            let (y1, y2) = (at_middle.room(m), at_end.room(e));
             let together = |k: &usize| middle.pools[*k] == Some(m) && end.pools[*k] == Some(e);
             if (0..i).any(|k| together(&k)) {
                 continue;
             }
-            let y0: f64 = (i..liquid.bodies.len())
-                .filter(together)
-                .map(|k| liquid.bodies[k].volume)
-                .sum();
+            let bodies = (i..liquid.bodies.len()).filter(together).map(|k| &liquid.bodies[k]);
+            let held: f64 = bodies.clone().map(|body| body.volume).sum();
+            let mut pools = bodies.clone().map(|body| body.pool);
+            let start = pools.next().filter(|first| pools.all(|pool| pool == *first));
+            let runs = bodies.clone().any(|body| body.runs) || middle.spread.over[m] > 0.0 || end.spread.over[e] > 0.0;
+            let y0 = match start.filter(|pool| *pool < at_start.basins.len()) {
+                _ if runs => held,
+                Some(pool) => {
+                    let ample = NEAR_BRIM * held;
+                    let is_ample = |at: &Posture<'_>, basin| at.easily_holds(basin, ample);
+                    if is_ample(at_start, pool) && is_ample(at_middle, m) && is_ample(at_end, e) {
+                        continue;
+                    }
+                    at_start.room(pool)
+                }
+                None => continue,
+            };
+            let (y1, y2) = (at_middle.room(m), at_end.room(e));
             let bend = y0 - 2.0 * y1 + y2;
             let vertex = (y0 - y2) / (2.0 * bend);
             if bend > 0.0 && vertex.abs() < 1.0 {
                 let lowest = y1 - (y2 - y0) * (y2 - y0) / (8.0 * bend);
-                deepest = deepest.max(y0.min(y1).min(y2) - lowest);
+                let least = y0.min(y1).min(y2);
+                deepest = deepest.max(least.min(held) - lowest);
             }
         }
         deepest
@@ -460,7 +478,7 @@ impl<'a> Walk<'a> {
         let second = Move::new(&self.liquid.after(&mid, &first.spread), end);
         let agree = whole.difference(&first, &second, end) <= self.tolerance
             && first.astray().max(second.astray()) <= self.tolerance
-            && Move::dip(&self.liquid, (&first, &mid), (&whole, end)) <= self.tolerance;
+            && Move::dip(&self.liquid, &self.here, (&first, &mid), (&whole, end)) <= self.tolerance;
         if agree || self.is_least(a, b) {
             self.accept(a, middle, &mid, &first);
             self.accept(middle, b, end, &second);

@@ -88,8 +88,10 @@ impl Rule {
 pub(super) static ALONG: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(24));
 /// The rule across one slice of a joint.
 pub(super) static ACROSS: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(10));
-/// The rule along a joint: one application mostly does.
-pub(super) static JOINT: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(16));
+/// The rule along a whole joint; its halves give the error.
+pub(super) static JOINT: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(12));
+/// The same for a joint or bend cut by a level: one application mostly does.
+pub(super) static CUT_JOINT: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(16));
 
 /// Integral of `f` from `a` to `b` by a rule and bisection, until halving an interval changes it by less than `tolerance`
 /// (absolute) or `depth` halvings are reached: for what is found once, where a feature that falls between the nodes must
@@ -163,11 +165,39 @@ pub(super) fn quadratic(a: f64, b: f64, c: f64) -> impl Iterator<Item = f64> {
     roots.into_iter().filter(|x| x.is_finite())
 }
 
-/// A root of `f` between `a` and `b`, where `f` changes sign: the middle of a bracket no longer than `tolerance`, or the
-/// place of a jump.
-pub(super) fn bracketed_root(a: f64, b: f64, tolerance: f64, mut f: impl FnMut(f64) -> f64) -> f64 {
-    let ends = [(a, f(a)), (b, f(b))];
-    let (a, b) = root_bracket(ends, tolerance, f);
+/// A root of `f` between `a` and `b`, where `f` changes sign, to the last digits: the ITP-like mix of false
+/// position (Illinois) and bisection. Where `f` jumps, the place of the jump.
+pub(super) fn bracketed_root(mut a: f64, mut b: f64, tolerance: f64, mut f: impl FnMut(f64) -> f64) -> f64 {
+    let (mut fa, mut fb) = (f(a), f(b));
+    if fa == 0.0 {
+        return a;
+    }
+    if fb == 0.0 {
+        return b;
+    }
+    for step in 0..200 {
+        if (b - a).abs() <= tolerance {
+            break;
+        }
+        let secant = (a * fb - b * fa) / (fb - fa);
+        // Every third step halves, so that a jump or a flat side cannot stall the search.
+        let x = if step % 3 == 2 || !secant.is_finite() || (secant - a) * (secant - b) >= 0.0 {
+            0.5 * (a + b)
+        } else {
+            secant
+        };
+        let fx = f(x);
+        if fx == 0.0 {
+            return x;
+        }
+        if (fx > 0.0) == (fb > 0.0) {
+            (b, fb) = (x, fx);
+            fa *= 0.5;
+        } else {
+            (a, fa) = (x, fx);
+            fb *= 0.5;
+        }
+    }
     0.5 * (a + b)
 }
 
@@ -213,72 +243,26 @@ pub(super) fn root_bracket(ends: [(f64, f64); 2], tolerance: f64, mut f: impl Fn
     if (x1 <= x2) == forward { (x1, x2) } else { (x2, x1) }
 }
 
-/// Least value of `f` between `a` and `b` and its place, for a function with one valley there: Brent's method, parabolas
-/// where they close in faster than the golden section, which is left where they don't (at a kink). Ends after `steps`
-/// values of `f`, or when the place is known to the square root of rounding: the least value is then right to rounding.
+/// Least value of `f` between `a` and `b` and its place, for a function with one valley there (golden section,
+/// then the parabola's last step is left out: kinks are common).
 pub(super) fn valley(mut a: f64, mut b: f64, steps: u32, mut f: impl FnMut(f64) -> f64) -> (f64, f64) {
-    const GOLDEN: f64 = 0.381_966_011_250_105_1;
-    const PLACE: f64 = 1e-8;
-    // The three best places so far, best first, and their values.
-    let mut best = a + GOLDEN * (b - a);
-    let (mut second, mut third) = (best, best);
-    let mut f_best = f(best);
-    let (mut f_second, mut f_third) = (f_best, f_best);
-    let (mut step, mut step_before) = (0.0f64, 0.0f64);
-    let scale = (b - a).abs();
+    const GOLDEN: f64 = 0.618_033_988_749_894_8;
+    let (mut x1, mut x2) = (b - GOLDEN * (b - a), a + GOLDEN * (b - a));
+    let (mut f1, mut f2) = (f(x1), f(x2));
     for _ in 0..steps {
-        let middle = 0.5 * (a + b);
-        let least = PLACE * (best.abs() + scale);
-        if (best - middle).abs() <= 2.0 * least - 0.5 * (b - a) {
-            break;
-        }
-        let r = (best - second) * (f_best - f_third);
-        let q = (best - third) * (f_best - f_second);
-        let p = (best - third) * q - (best - second) * r;
-        let turn = 2.0 * (q - r);
-        let parabola = -p / turn;
-        let x = best + parabola;
-        let is_good = parabola.is_finite() && parabola.abs() < 0.5 * step_before.abs() && x > a && x < b;
-        step_before = step;
-        if is_good {
-            step = parabola;
-            if x - a < 2.0 * least || b - x < 2.0 * least {
-                step = least.copysign(middle - best);
-            }
+        if f1 <= f2 {
+            b = x2;
+            (x2, f2) = (x1, f1);
+            x1 = b - GOLDEN * (b - a);
+            f1 = f(x1);
         } else {
-            step_before = if best < middle { b - best } else { a - best };
-            step = GOLDEN * step_before;
-        }
-        let x = if step.abs() >= least {
-            best + step
-        } else {
-            best + least.copysign(step)
-        };
-        let value = f(x);
-        if value <= f_best {
-            if x < best {
-                b = best
-            } else {
-                a = best
-            }
-            (third, f_third) = (second, f_second);
-            (second, f_second) = (best, f_best);
-            (best, f_best) = (x, value);
-        } else {
-            if x < best {
-                a = x
-            } else {
-                b = x
-            }
-            if value <= f_second || second == best {
-                (third, f_third) = (second, f_second);
-                (second, f_second) = (x, value);
-            } else if value <= f_third || third == best || third == second {
-                (third, f_third) = (x, value);
-            }
+            a = x1;
+            (x1, f1) = (x2, f2);
+            x2 = a + GOLDEN * (b - a);
+            f2 = f(x2);
         }
     }
-    (best, f_best)
+    if f1 <= f2 { (x1, f1) } else { (x2, f2) }
 }
 
 /// Lowest place of `f` near `x`, which is lower than the ends `a` and `b` of its valley: steps to the vertex of the

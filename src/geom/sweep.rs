@@ -8,7 +8,7 @@
 
 use super::section::{chord, mean_chord, mean_segment, segment};
 use super::shape::Solid;
-use super::solve::{ALONG, JOINT, adaptive, quadratic};
+use super::solve::{ALONG, CUT_JOINT, adaptive, quadratic};
 use super::spans::{Level, radius_on_axis};
 use super::tolerance::SQUARE;
 
@@ -262,7 +262,7 @@ pub(super) fn bend(own: &Solid, a: f64, b: f64, level: Level<'_>) -> (f64, f64) 
             } else if h > -r * across {
                 // Where the level just misses touching the wall, the chord nearly closes within the stretch: halve there.
                 let tolerance = (1e-12 * std::f64::consts::PI * r * r * radius, 1e-9 * r * radius);
-                let (v, s) = adaptive(&JOINT, (from, to), tolerance, 12, &mut |sigma| {
+                let (v, s) = adaptive(&CUT_JOINT, (from, to), tolerance, 12, &mut |sigma| {
                     let (h, un, across) = at(sigma);
                     if across == 0.0 {
                         return (if h > 0.0 { segment(r, r) * radius } else { 0.0 }, 0.0);
