@@ -309,7 +309,7 @@ impl Command {
             Self::Column => command(Key::B),
             Self::Plots => plain(Key::P),
             Self::Findings => plain(Key::G),
-            Self::Job => plain(Key::J),
+            Self::Job => plain(Key::W),
             Self::Light => command_shift(Key::L),
             Self::Dark => command_shift(Key::D),
             Self::Larger => command(Key::Plus),

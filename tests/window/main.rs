@@ -11,3 +11,4 @@ mod harness;
 mod jobs;
 mod particulars;
 mod reading;
+mod stages;
