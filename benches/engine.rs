@@ -1,5 +1,5 @@
-//! Times of the engine on combs of 4 to 192 vessels: a settled state, a full turn, a dragged dimension, and how the
-//! cost of a vessel grows with their number.
+//! Times of the engine on combs of 4 to 192 vessels: a settled state, a full turn, its events, a dragged dimension, and
+//! how the cost of a vessel grows with their number.
 //!
 //! `cargo bench --bench engine`; the README's table is taken from here.
 #![allow(clippy::print_stdout, reason = "the growth table is this bench's output")]
@@ -9,6 +9,7 @@ use std::time::{Duration, Instant};
 
 use criterion::{BenchmarkId, Criterion};
 use nalgebra::Vector2;
+use vialwright::geom::events::{Asked, Turning, Vessel, of_turn};
 use vialwright::geom::{Interior, Port, Primitive, Shape, Stance, pour};
 
 const VESSELS: [usize; 4] = [4, 12, 48, 192];
@@ -140,6 +141,23 @@ fn run_of_three(interior: &Interior, count: usize) -> f64 {
     end.volume()
 }
 
+/// What the tilt ring asks: every event of a full turn, with metering angles of all vials.
+fn ring_question(interior: &Interior, count: usize) -> Asked {
+    let vessel = |(piece, name): (usize, &String)| match name.as_str() {
+        "receiver" => Some(Vessel { piece, target: None }),
+        name if name.starts_with("vial") => Some(Vessel {
+            piece,
+            target: Some(CHARGE),
+        }),
+        _ => None,
+    };
+    Asked {
+        turning: Turning::Tilt { roll_deg: 0.0 },
+        given: charge(interior, count),
+        vessels: interior.pieces().iter().enumerate().filter_map(vessel).collect(),
+    }
+}
+
 /// One step of a dragged dimension: the middle vessel's bore changes, everything is built anew and settled.
 fn dragged(count: usize, step: usize) -> usize {
     let interior = Comb::new(count, 4.5 + 0.01 * (step % 100) as f64).interior();
@@ -187,6 +205,17 @@ fn benches(c: &mut Criterion) {
         let interior = Comb::new(count, 5.5).interior();
         group.bench_function(BenchmarkId::from_parameter(count), |b| {
             b.iter(|| run_of_three(black_box(&interior), count));
+        });
+    }
+    group.finish();
+
+    let mut group = c.benchmark_group("events of a full turn");
+    group.sample_size(10);
+    for count in VESSELS {
+        let interior = Comb::new(count, 5.5).interior();
+        let asked = ring_question(&interior, count);
+        group.bench_function(BenchmarkId::from_parameter(count), |b| {
+            b.iter(|| of_turn(black_box(&interior), &asked, &|| true));
         });
     }
     group.finish();

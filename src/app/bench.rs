@@ -5,14 +5,20 @@ use super::controls;
 use super::dims::{Dims, Place};
 use super::editor::Editor;
 use super::glass::{Glass, Outlines};
+use super::mark_finder::MarkFinder;
 use super::nodes;
 use super::paper;
 use super::pins;
-use super::ring::{self, Event, Ring, RollScale};
+use super::ring::{self, Ring};
+use super::ring_marks::RingMarks;
+use super::roll::RollScale;
 use super::scene::{Scene, Still};
 use super::session::Session;
+use super::spots;
+use super::tell;
 use super::theme;
-use super::view::{Placed, View};
+use super::view::View;
+use super::worker::Scale;
 use crate::findings::Finding;
 use crate::out::drawing;
 use egui::{Align2, CursorIcon, Key, Rect, Sense, Stroke, StrokeKind, Ui, Vec2, pos2, vec2};
@@ -114,7 +120,14 @@ impl Bench {
     }
 
     /// Lets the user act, then draws.
-    pub(crate) fn show(&mut self, ui: &mut Ui, session: &mut Session, scene: &Scene, still: &Still, events: &[Event]) {
+    pub(crate) fn show(
+        &mut self,
+        ui: &mut Ui,
+        session: &mut Session,
+        scene: &Scene,
+        still: &Still,
+        finder: &MarkFinder,
+    ) {
         let before = (session.document.revision(), session.stance);
         let (whole, response) = ui.allocate_exact_size(ui.available_size(), Sense::click_and_drag());
         let rect = session.sheet.inside(whole);
@@ -122,9 +135,14 @@ impl Bench {
         let scale = RollScale::beside(rect);
         self.settle_view(rect, &ring, session, scene);
         self.look(rect, &ring, session, scene);
-        self.act(ui, &response, session, scene, &ring, events);
-        let ring_id = controls::turn_by_ring(ui, session, &ring);
-        let scale_id = controls::roll_by_scale(ui, session, scale);
+        let (turn, roll) = (finder.of(Scale::Ring), finder.of(Scale::Roll));
+        // A change of the selection within the frame has it laid out once more.
+        let selection = session.selection.clone();
+        let marks = RingMarks::new(ring, turn, &selection);
+        self.act(ui, &response, session, scene, &ring, &marks);
+        let ring_id = controls::turn_by_ring(ui, session, &ring, turn);
+        let roll_spots = scale.spots(roll, &selection);
+        let scale_id = controls::roll_by_scale(ui, session, scale, roll, &roll_spots);
 
         if (session.document.revision(), session.stance) != before {
             ui.ctx().request_discard("the bench was changed by hand");
@@ -141,9 +159,10 @@ impl Bench {
         let colours = theme::of(ui);
         // Over the glass, which may be zoomed beyond it.
         ring.paint_rim(&painter, colours);
-        ring.paint_events(&painter, colours, events);
+        marks.paint(&painter, colours);
         ring.paint_needle(&painter, colours, session.stance.tilt_deg);
         scale.paint(&painter, colours, session.stance.roll_deg);
+        scale.paint_marks(&painter, colours, roll, &selection, &roll_spots);
         ring::paint_plumb(&painter, colours.division, pos2(rect.left() + 24.0, rect.top() + 20.0));
         for (id, place) in [(ring_id, ring.bounds()), (scale_id, scale.rect)] {
             if ui.memory(|memory| memory.has_focus(id)) {
@@ -179,7 +198,20 @@ impl Bench {
             self.pinned = pinned.and_then(|i| scene.findings.get(i)).cloned();
         }
         self.editor.show(ui, session, scene, placed, rect, (names, &lettered));
-        self.explain(ui, &response, session, scene, &ring, events, &placed);
+        let tilt_deg = session.stance.tilt_deg;
+        if let Some(words) = tell::loss_in_words(&still.lost_ml, &turn.lost_by(tilt_deg)) {
+            tell::warn(ui, &painter, rect, &words);
+        }
+        if let Some(words) = turn.words_at(&selection, tilt_deg) {
+            tell::caption(ui, &painter, rect, &words);
+        }
+        if let Some(at) = spots::nodes(ui, "Tilt", &marks.spots) {
+            session.tilt_exactly(at);
+        }
+        if let Some(at) = spots::nodes(ui, "Roll", &roll_spots) {
+            session.roll_exactly(at);
+        }
+        self.explain(ui, &response, scene, &marks, &place);
     }
 
     /// Paper, glass, liquid, dimensions and names. In a pass that is laid out once more only the texts are drawn: what
@@ -296,7 +328,7 @@ impl Bench {
         session: &mut Session,
         scene: &Scene,
         ring: &Ring,
-        events: &[Event],
+        marks: &RingMarks<'_>,
     ) {
         let rect = session.sheet.inside(response.rect);
         let placed = self.view.placed(rect, session.stance.tilt_deg);
@@ -308,9 +340,9 @@ impl Bench {
                 input.modifiers.command || input.modifiers.shift,
             )
         });
-        let editing = self
-            .editor
-            .act(response, session, scene, placed, |at| ring.is_on_rim(at));
+        let editing = self.editor.act(response, session, scene, placed, |at| {
+            ring.is_on_rim(at) || marks.place_under(at).is_some()
+        });
         if response.drag_started() && !editing {
             let on_rim = origin.is_some_and(|at| ring.is_on_rim(at));
             self.gesture = match origin {
@@ -348,8 +380,8 @@ impl Bench {
             && !taken
             && let Some(at) = response.interact_pointer_pos()
         {
-            if let Some(event) = ring.event_at(at, events) {
-                session.tilt_to(event.tilt_deg());
+            if let Some(tilt) = marks.place_under(at) {
+                session.tilt_exactly(tilt);
             } else if ring.is_on_rim(at) {
                 session.tilt_to(ring.tilt_at(at).round());
             } else {
@@ -372,17 +404,7 @@ impl Bench {
         }
     }
 
-    #[allow(clippy::too_many_arguments, reason = "what can lie under the pointer")]
-    fn explain(
-        &self,
-        ui: &Ui,
-        response: &egui::Response,
-        session: &Session,
-        scene: &Scene,
-        ring: &Ring,
-        events: &[Event],
-        placed: &Placed,
-    ) {
+    fn explain(&self, ui: &Ui, response: &egui::Response, scene: &Scene, marks: &RingMarks<'_>, place: &Place<'_>) {
         if let Gesture::Turn { .. } | Gesture::Pan = self.gesture {
             ui.set_cursor_icon(CursorIcon::Grabbing);
             return;
@@ -392,21 +414,16 @@ impl Bench {
             return;
         }
         let Some(at) = response.hover_pos() else { return };
-        let place = Place {
-            placed: *placed,
-            tilt_deg: session.stance.tilt_deg,
-            ring,
-            bench: session.sheet.inside(response.rect),
-        };
-        if let Some(event) = ring.event_at(at, events) {
+        if let Some(words) = marks.words_under(at) {
+            response.show_tooltip_text(words);
+        }
+        if marks.place_under(at).is_some() {
             ui.set_cursor_icon(CursorIcon::PointingHand);
-            let piece = session.selection.shown().unwrap_or_default();
-            response.show_tooltip_text(event.words(piece));
-        } else if ring.is_on_rim(at) {
+        } else if place.ring.is_on_rim(at) {
             ui.set_cursor_icon(CursorIcon::Grab);
-        } else if self.dims.is_at(&place, at) {
+        } else if self.dims.is_at(place, at) {
             ui.set_cursor_icon(CursorIcon::Text);
-        } else if self.editor.piece_under(scene, *placed, at).is_some() {
+        } else if self.editor.piece_under(scene, place.placed, at).is_some() {
             ui.set_cursor_icon(CursorIcon::PointingHand);
         }
     }

@@ -70,6 +70,10 @@ pub enum Command {
     NudgeAnticlockwise,
     /// A tenth of a degree clockwise.
     NudgeClockwise,
+    /// To the next mark of the tilt ring anticlockwise.
+    MarkAnticlockwise,
+    /// To the next mark of the tilt ring clockwise.
+    MarkClockwise,
     /// One degree towards the viewer.
     RollTowards,
     /// One degree away from the viewer.
@@ -187,6 +191,8 @@ impl Command {
         Self::TiltClockwise,
         Self::NudgeAnticlockwise,
         Self::NudgeClockwise,
+        Self::MarkAnticlockwise,
+        Self::MarkClockwise,
         Self::RollTowards,
         Self::RollAway,
         Self::Tray,
@@ -244,6 +250,8 @@ impl Command {
             Self::TiltClockwise => "Tilt 1° clockwise".into(),
             Self::NudgeAnticlockwise => "Tilt 0.1° anticlockwise".into(),
             Self::NudgeClockwise => "Tilt 0.1° clockwise".into(),
+            Self::MarkAnticlockwise => "To the next mark anticlockwise".into(),
+            Self::MarkClockwise => "To the next mark clockwise".into(),
             Self::RollTowards => "Roll 1° towards you".into(),
             Self::RollAway => "Roll 1° away".into(),
             Self::Tray => "Tray".into(),
@@ -303,6 +311,8 @@ impl Command {
             Self::TiltClockwise => alt(Key::ArrowRight),
             Self::NudgeAnticlockwise => alt_shift(Key::ArrowLeft),
             Self::NudgeClockwise => alt_shift(Key::ArrowRight),
+            Self::MarkAnticlockwise => plain(Key::Comma),
+            Self::MarkClockwise => plain(Key::Period),
             Self::RollTowards => alt(Key::ArrowDown),
             Self::RollAway => alt(Key::ArrowUp),
             Self::Tray => command(Key::T),

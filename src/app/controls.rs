@@ -1,12 +1,15 @@
 //! The tilt ring and the roll scale as controls: focus, keys, and what assistive tools are told.
 
-use super::ring::{self, Ring, RollScale};
+use super::marks::Marks;
+use super::ring::{self, Ring};
+use super::roll::RollScale;
 use super::session::Session;
+use super::spots::{self, Spot};
 use egui::accesskit::{Action, Orientation, Role};
 use egui::{CursorIcon, EventFilter, Id, Key, Sense, Ui, WidgetInfo};
 
 /// The ring as a control of its own: focus, arrow keys, assistive tools.
-pub(crate) fn turn_by_ring(ui: &Ui, session: &mut Session, ring: &Ring) -> Id {
+pub(crate) fn turn_by_ring(ui: &Ui, session: &mut Session, ring: &Ring, marks: &Marks) -> Id {
     let id = Id::unique("tilt ring");
     let response = ui.interact(ring.bounds(), id, Sense::focusable_noninteractive());
     let tilt = session.stance.tilt_deg;
@@ -18,20 +21,38 @@ pub(crate) fn turn_by_ring(ui: &Ui, session: &mut Session, ring: &Ring) -> Id {
     if let Some(value) = asked {
         session.tilt_to(value);
     }
+    // Comma lies at the left: anticlockwise, as the arrow that way.
+    if let Some(way) = stride(ui, id, (Key::Comma, Key::Period))
+        && let Some(at) = marks.next(&session.selection, tilt, way)
+    {
+        session.tilt_exactly(at);
+    }
     describe(ui, &response, "Tilt ring", session.stance.tilt_deg, (-180.0, 180.0));
     id
 }
 
-/// The roll scale as a control: drag, arrow keys, assistive tools.
-pub(crate) fn roll_by_scale(ui: &Ui, session: &mut Session, scale: RollScale) -> Id {
+/// The roll scale as a control: drag, click, arrow keys, assistive tools; a click on a mark goes there.
+pub(crate) fn roll_by_scale(ui: &Ui, session: &mut Session, scale: RollScale, marks: &Marks, spots: &[Spot<'_>]) -> Id {
     let id = Id::unique("roll scale");
-    let response = ui
-        .interact(scale.rect, id, Sense::click_and_drag())
-        .on_hover_cursor(CursorIcon::ResizeVertical);
-    if (response.dragged() || response.clicked())
-        && let Some(at) = response.interact_pointer_pos()
+    let response = ui.interact(scale.reach(), id, Sense::click_and_drag());
+    let under = response.hover_pos().and_then(|at| spots::under(spots, at));
+    let cursor = if under.is_some() {
+        CursorIcon::PointingHand
+    } else {
+        CursorIcon::ResizeVertical
+    };
+    let response = response.on_hover_cursor(cursor);
+    if let Some(at) = response.interact_pointer_pos() {
+        match spots::under(spots, at) {
+            Some(spot) if response.clicked() => session.roll_exactly(spot.group.at_deg()),
+            _ if response.dragged() || response.clicked() => session.roll_to(scale.roll_at(at.y).round()),
+            _ => {}
+        }
+    }
+    if let Some(at) = response.hover_pos()
+        && let Some(words) = scale.words_under(marks, &session.selection, spots, at)
     {
-        session.roll_to(scale.roll_at(at.y).round());
+        response.show_tooltip_text(words);
     }
     let step = keys(ui, id, (Key::ArrowUp, Key::ArrowDown));
     if step != 0.0 {
@@ -40,8 +61,22 @@ pub(crate) fn roll_by_scale(ui: &Ui, session: &mut Session, scale: RollScale) ->
     if let Some(value) = asked(ui, id) {
         session.roll_to(value);
     }
+    if let Some(way) = stride(ui, id, (Key::Period, Key::Comma))
+        && let Some(at) = marks.next(&session.selection, session.stance.roll_deg, way)
+    {
+        session.roll_exactly(at);
+    }
     describe(ui, &response, "Roll scale", session.stance.roll_deg, (-90.0, 90.0));
     id
+}
+
+/// The way to the next mark asked for by a key while the control has the focus: up (1) or down (-1).
+fn stride(ui: &Ui, id: Id, (up, down): (Key, Key)) -> Option<f64> {
+    if !ui.memory(|memory| memory.has_focus(id)) {
+        return None;
+    }
+    let pressed = |key| ui.input_mut(|input| input.consume_key(egui::Modifiers::NONE, key));
+    pressed(up).then_some(1.0).or_else(|| pressed(down).then_some(-1.0))
 }
 
 /// Degrees asked for by arrow keys while the control has the focus; shift makes them tenths.

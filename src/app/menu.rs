@@ -81,6 +81,7 @@ pub(crate) const MENUS: &[(&str, &[&[Command]])] = &[
                 Command::NudgeAnticlockwise,
                 Command::NudgeClockwise,
             ],
+            &[Command::MarkAnticlockwise, Command::MarkClockwise],
             &[Command::RollTowards, Command::RollAway],
         ],
     ),

@@ -17,6 +17,7 @@ mod dims;
 mod doubts;
 mod editor;
 mod examples;
+mod fan;
 mod field;
 mod fill_bar;
 mod findings_list;
@@ -30,6 +31,9 @@ mod joining;
 mod keeper;
 mod ledger;
 mod lists;
+mod mark_finder;
+mod mark_paint;
+mod marks;
 mod menu;
 mod meter;
 mod names;
@@ -53,6 +57,8 @@ mod region;
 mod removal;
 mod restore;
 mod ring;
+mod ring_marks;
+mod roll;
 mod scene;
 mod session;
 mod settings;
@@ -60,10 +66,12 @@ mod shelf;
 mod shift;
 mod sketch;
 mod snap;
+mod spots;
 mod stages;
 mod start;
 mod symbols;
 mod tag;
+mod tell;
 mod theme;
 mod tray;
 mod turning;
@@ -90,19 +98,19 @@ use editor::Editor;
 use egui::{CentralPanel, Frame, Id, Key, Margin, Modifiers, Panel, RichText, ThemePreference, Ui, vec2};
 use field::{Change, Field};
 use hint::Hint;
+use mark_finder::MarkFinder;
 use meter::{Meter, Part};
 use notice::Notice;
 use numbers::{Leaf, Place};
 use reading::Reading;
 use region::Region;
-use ring::Event;
 use scene::{Scene, Still};
 use shelf::{Page, Shelf};
 use start::Starter;
 use std::path::PathBuf;
 use std::time::Instant;
 use tray::{Picked, Tray};
-use worker::{Subject, Worker};
+use worker::Scale;
 
 /// The example that is shown when no file is named.
 const DEMO: Example = Example::RubidiumSix;
@@ -166,8 +174,7 @@ pub struct Window {
     tray: Tray,
     scene: Option<(u64, Scene)>,
     still: Still,
-    events: (Subject, Vec<Event>),
-    worker: Worker,
+    marks: MarkFinder,
     basis: Option<Basis>,
     desk: Desk,
     shelf: Shelf,
@@ -216,8 +223,7 @@ impl Window {
             tray: Tray::default(),
             scene: None,
             still: Still::default(),
-            events: (Subject::default(), Vec::new()),
-            worker: Worker::new(ctx),
+            marks: MarkFinder::new(ctx),
             basis: None,
             desk,
             shelf: Shelf::new(ctx),
@@ -295,6 +301,8 @@ impl Window {
             Command::TiltClockwise => self.session.tilt_to(tilt_deg - 1.0),
             Command::NudgeAnticlockwise => self.session.tilt_to(tilt_deg + 0.1),
             Command::NudgeClockwise => self.session.tilt_to(tilt_deg - 0.1),
+            Command::MarkAnticlockwise => self.go_to_mark(1.0),
+            Command::MarkClockwise => self.go_to_mark(-1.0),
             Command::RollTowards => self.session.roll_to(roll_deg + 1.0),
             Command::RollAway => self.session.roll_to(roll_deg - 1.0),
             Command::Piece(deed) => self.do_to_pieces(ctx, deed, None),
@@ -335,6 +343,14 @@ impl Window {
             self.desk.remember(move |settings| settings.sheet = sheet);
         }
         self.session.check_selection();
+    }
+
+    /// Turns the glass to the next mark of the tilt ring, anticlockwise (1) or clockwise (-1).
+    fn go_to_mark(&mut self, way: f64) {
+        let (marks, tilt) = (self.marks.of(Scale::Ring), self.session.stance.tilt_deg);
+        if let Some(at) = marks.next(&self.session.selection, tilt, way) {
+            self.session.tilt_exactly(at);
+        }
     }
 
     /// Says something at the foot of the window.
@@ -507,20 +523,10 @@ impl Window {
         }
     }
 
-    /// Asks for the events of the selected piece and takes what has been found since. While a number is dragged the
-    /// marks of the value before stay until the new ones are there; those of another piece go at once.
+    /// Asks for the marks of ring and roll scale, and takes what has been found since.
     fn follow_events(&mut self) {
-        let Some((revision, scene)) = &self.scene else { return };
-        let selected = self.session.selection.shown();
-        let subject = selected.and_then(|name| scene.subject(*revision, name, self.session.stance, &self.still));
-        if let (Some(subject), Some(interior)) = (&subject, &scene.interior) {
-            self.worker.ask(subject, interior);
-        }
-        if let Some(answer) = self.worker.answer() {
-            self.events = answer;
-        }
-        if subject.is_none_or(|subject| subject.piece != self.events.0.piece) {
-            self.events.1.clear();
+        if let Some((_, scene)) = &self.scene {
+            self.marks.follow(scene, self.session.stance);
         }
     }
 
@@ -709,8 +715,7 @@ impl Window {
                 self.offer(ui, &ctx);
             } else if let Some((_, scene)) = &self.scene {
                 let began = Instant::now();
-                self.bench
-                    .show(ui, &mut self.session, scene, &self.still, &self.events.1);
+                self.bench.show(ui, &mut self.session, scene, &self.still, &self.marks);
                 self.meter.note(&ctx, Part::Bench, began);
                 if empty && self.bench.editor.in_hand().is_none() {
                     choices::say_blank(ui, bench);

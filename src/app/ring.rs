@@ -1,15 +1,19 @@
-//! The tilt ring: a protractor's rim around the bench, and the events of a full turn on it.
+//! The tilt ring: a protractor's rim around the bench.
 //!
 //! Zero stands at the top; positive tilts run anticlockwise, as the glass turns. The needle points to what is
 //! the top of the glass as drawn.
 
 use super::theme::{self, Palette};
-use egui::{Align2, Color32, Pos2, Rect, Shape, Stroke, Vec2, pos2, vec2};
+use egui::{Color32, Pos2, Rect, Shape, Stroke, Vec2, vec2};
 
 /// Width of the rim, points.
 const RIM: f32 = 24.0;
-/// Room outside the rim for marks and the needle's number, points.
-const OUTSIDE: f32 = 30.0;
+/// Room outside the rim for marks, points.
+const OUTSIDE: f32 = 38.0;
+/// Room at the side for the roll scale, points.
+const BESIDE: f32 = 36.0;
+/// Length of the needle within the rim, points.
+const NEEDLE: f32 = 12.0;
 /// How near to the rim a press counts as on it, points.
 const REACH: f32 = 6.0;
 
@@ -22,41 +26,6 @@ pub(crate) struct Ring {
     pub inner: f32,
 }
 
-/// What an event on the ring is.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) enum Event {
-    /// The liquid stays put from the first to the second tilt, anticlockwise.
-    Hold(f64, f64),
-    /// The liquid begins to run.
-    Spill(f64),
-    /// The vessel has drained.
-    Drain(f64),
-    /// The brim volume equals the target.
-    Metering(f64),
-}
-
-impl Event {
-    /// The event in words.
-    pub(crate) fn words(self, piece: &str) -> String {
-        match self {
-            Self::Hold(from, to) => {
-                format!("{piece} holds its liquid from {} to {}", degrees(from), degrees(to))
-            }
-            Self::Spill(at) => format!("{piece} begins to run at {}", degrees(at)),
-            Self::Drain(at) => format!("{piece} has drained at {}", degrees(at)),
-            Self::Metering(at) => format!("{piece} meters its target at {}", degrees(at)),
-        }
-    }
-
-    /// Where on the ring it stands; the middle of a band.
-    pub(crate) fn tilt_deg(self) -> f64 {
-        match self {
-            Self::Hold(from, to) => (from + to) / 2.0,
-            Self::Spill(at) | Self::Drain(at) | Self::Metering(at) => at,
-        }
-    }
-}
-
 /// An angle for people: a tenth of a degree, with a real minus sign.
 pub(crate) fn degrees(deg: f64) -> String {
     let text = format!("{:.1}°", (deg * 10.0).round() / 10.0 + 0.0);
@@ -66,7 +35,7 @@ pub(crate) fn degrees(deg: f64) -> String {
 impl Ring {
     /// The largest ring within `bench`.
     pub(crate) fn within(bench: Rect) -> Self {
-        let outer = bench.width().min(bench.height()) / 2.0 - OUTSIDE;
+        let outer = (bench.width() / 2.0 - BESIDE).min(bench.height() / 2.0) - OUTSIDE;
         Self {
             centre: bench.center(),
             inner: (outer - RIM).max(40.0),
@@ -78,9 +47,14 @@ impl Ring {
         self.inner - 8.0
     }
 
+    /// Radius of the rim's outer edge, points.
+    pub(crate) fn outer(&self) -> f32 {
+        self.inner + RIM
+    }
+
     /// The square around the rim.
     pub(crate) fn bounds(&self) -> Rect {
-        Rect::from_center_size(self.centre, Vec2::splat(2.0 * (self.inner + RIM)))
+        Rect::from_center_size(self.centre, Vec2::splat(2.0 * self.outer()))
     }
 
     /// The screen position at a tilt and a distance from the centre.
@@ -100,19 +74,11 @@ impl Ring {
         (self.inner - REACH..=self.inner + RIM + REACH).contains(&distance)
     }
 
-    /// The event whose mark lies under a position, if there is one within reach.
-    pub(crate) fn event_at(&self, at: Pos2, events: &[Event]) -> Option<Event> {
-        let near = |event: &&Event| {
-            self.mark_centre(**event)
-                .is_some_and(|mark| (mark - at).length() <= theme::TARGET / 2.0)
-        };
-        events.iter().find(near).copied()
-    }
-
     /// Draws rim, divisions and numbers.
     pub(crate) fn paint_rim(&self, painter: &egui::Painter, colours: &Palette) {
-        let middle = self.inner + RIM / 2.0;
-        painter.circle_stroke(self.centre, middle, Stroke::new(RIM, colours.ring.gamma_multiply(0.88)));
+        // The stroke of a circle lies outside it.
+        let rim = Stroke::new(RIM, colours.ring.gamma_multiply(0.88));
+        painter.circle_stroke(self.centre, self.inner, rim);
         let fine = Stroke::new(1.0, colours.outline);
         painter.circle_stroke(self.centre, self.inner, fine);
         painter.circle_stroke(self.centre, self.inner + RIM, Stroke::new(1.0, colours.rule));
@@ -144,164 +110,30 @@ impl Ring {
         }
     }
 
-    /// Draws the needle and its number.
+    /// Draws the needle across the rim, and its number within. What lies outside the rim belongs to the marks.
     pub(crate) fn paint_needle(&self, painter: &egui::Painter, colours: &Palette, tilt_deg: f64) {
         let out = outwards(tilt_deg);
         let side = vec2(-out.y, out.x);
-        let tip = self.centre + out * (self.inner + RIM + 9.0);
-        let foot = self.centre + out * (self.inner + 1.0);
-        let points = vec![foot, tip + side * 7.0, tip - side * 7.0];
+        let (tip, foot) = (self.at(tilt_deg, self.outer()), self.at(tilt_deg, self.inner + 3.0));
+        painter.line_segment([foot, tip], Stroke::new(2.0, colours.accent));
+        let base = self.centre + out * (self.inner - NEEDLE);
+        let points = vec![foot, base + side * 7.0, base - side * 7.0];
         painter.add(Shape::convex_polygon(points, colours.accent, Stroke::NONE));
         let galley = painter.layout_no_wrap(degrees(tilt_deg), theme::heavy(13.0), colours.accent);
-        // Beyond the needle, far enough out that the text clears the rim whichever way it points.
+        // Far enough in that the text clears the needle whichever way it points.
         let half = galley.size() / 2.0;
-        let reach = self.inner + RIM + 11.0 + half.x * out.x.abs() + half.y * out.y.abs();
-        painter.galley(self.centre + out * reach - half, galley, colours.accent);
-    }
-
-    /// Draws the events, each kind by its own shape.
-    pub(crate) fn paint_events(&self, painter: &egui::Painter, colours: &Palette, events: &[Event]) {
-        for event in events {
-            match *event {
-                Event::Hold(from, to) => self.paint_hold(painter, colours, from, to),
-                Event::Spill(at) => self.paint_drop(painter, colours, at),
-                Event::Drain(at) => self.paint_bars(painter, colours, at),
-                Event::Metering(at) => self.paint_diamond(painter, colours, at),
-            }
-        }
-    }
-
-    /// Where an event's mark is drawn. What the liquid does stands outside the rim, what the maker aims at inside,
-    /// so that the two do not cover each other. A band has no single place.
-    fn mark_centre(&self, event: Event) -> Option<Pos2> {
-        match event {
-            Event::Hold(..) => None,
-            Event::Spill(at) | Event::Drain(at) => Some(self.at(at, self.inner + RIM + 9.0)),
-            Event::Metering(at) => Some(self.at(at, self.inner - 8.0)),
-        }
-    }
-
-    /// A band hatched across the rim's outer half.
-    fn paint_hold(&self, painter: &egui::Painter, colours: &Palette, from: f64, to: f64) {
-        let (low, high) = (self.inner + RIM + 1.0, self.inner + RIM + 6.0);
-        let steps = ((to - from).abs() / 1.5).ceil().clamp(1.0, 240.0);
-        let mut i = 0.0;
-        while i < steps {
-            let a = from + (to - from) * i / steps;
-            let b = from + (to - from) * (i + 1.0) / steps;
-            painter.line_segment([self.at(a, low), self.at(b, high)], Stroke::new(1.2, colours.level));
-            painter.line_segment([self.at(a, low), self.at(b, low)], Stroke::new(1.2, colours.level));
-            i += 1.0;
-        }
-        for end in [from, to] {
-            let line = [self.at(end, low - 1.0), self.at(end, high + 2.0)];
-            painter.line_segment(line, Stroke::new(1.6, colours.level));
-        }
-    }
-
-    /// A drop whose point touches the rim.
-    fn paint_drop(&self, painter: &egui::Painter, colours: &Palette, tilt_deg: f64) {
-        let centre = self.at(tilt_deg, self.inner + RIM + 12.0);
-        let out = outwards(tilt_deg);
-        let side = vec2(-out.y, out.x);
-        let points = vec![
-            centre - out * 11.0,
-            centre + side * 4.6 - out * 1.5,
-            centre - side * 4.6 - out * 1.5,
-        ];
-        painter.add(Shape::convex_polygon(points, colours.level, Stroke::NONE));
-        painter.circle_filled(centre, 5.0, colours.level);
-    }
-
-    /// Two short bars.
-    fn paint_bars(&self, painter: &egui::Painter, colours: &Palette, tilt_deg: f64) {
-        let out = outwards(tilt_deg);
-        let side = vec2(-out.y, out.x);
-        for offset in [-2.5, 2.5] {
-            let from = self.at(tilt_deg, self.inner + RIM + 1.0) + side * offset;
-            painter.line_segment([from, from + out * 13.0], Stroke::new(2.2, colours.text));
-        }
-    }
-
-    fn paint_diamond(&self, painter: &egui::Painter, colours: &Palette, tilt_deg: f64) {
-        let out = outwards(tilt_deg);
-        let side = vec2(-out.y, out.x);
-        let centre = self.at(tilt_deg, self.inner - 8.0);
-        let points = vec![
-            centre + out * 8.0,
-            centre + side * 5.0,
-            centre - out * 8.0,
-            centre - side * 5.0,
-        ];
-        painter.add(Shape::convex_polygon(
-            points,
-            colours.mark,
-            Stroke::new(1.0, colours.bench),
-        ));
+        let reach = self.inner - NEEDLE - 3.0 - half.x * out.x.abs() - half.y * out.y.abs();
+        let place = Rect::from_center_size(self.centre + out * reach, galley.size());
+        painter.rect_filled(place.expand2(vec2(3.0, 0.0)), 3.0, colours.bench.gamma_multiply(0.85));
+        painter.galley(place.min, galley, colours.accent);
     }
 }
 
 /// Unit vector on the screen from the centre to where a tilt stands.
 #[allow(clippy::cast_possible_truncation, reason = "screen directions need no more than f32")]
-fn outwards(tilt_deg: f64) -> Vec2 {
+pub(crate) fn outwards(tilt_deg: f64) -> Vec2 {
     let (sin, cos) = tilt_deg.to_radians().sin_cos();
     vec2(-sin as f32, -cos as f32)
-}
-
-/// A short vertical scale for the roll.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) struct RollScale {
-    /// Its place.
-    pub rect: Rect,
-}
-
-impl RollScale {
-    /// The scale at the left edge of `bench`.
-    pub(crate) fn beside(bench: Rect) -> Self {
-        let height = (bench.height() * 0.36).clamp(120.0, 260.0);
-        let centre = pos2(bench.left() + 30.0, bench.center().y);
-        Self {
-            rect: Rect::from_center_size(centre, vec2(36.0, height)),
-        }
-    }
-
-    /// Screen height of a roll; positive rolls, the top towards the viewer, stand below.
-    #[allow(clippy::cast_possible_truncation, reason = "screen positions need no more than f32")]
-    pub(crate) fn y_of(&self, roll_deg: f64) -> f32 {
-        self.rect.center().y + (roll_deg / 90.0) as f32 * (self.rect.height() / 2.0 - 8.0)
-    }
-
-    /// The roll that a screen height stands for.
-    pub(crate) fn roll_at(&self, y: f32) -> f64 {
-        let half = self.rect.height() / 2.0 - 8.0;
-        (f64::from((y - self.rect.center().y) / half) * 90.0).clamp(-90.0, 90.0)
-    }
-
-    /// Draws the scale with its pointer.
-    pub(crate) fn paint(&self, painter: &egui::Painter, colours: &Palette, roll_deg: f64) {
-        let x = self.rect.center().x - 6.0;
-        painter.vline(x, self.y_of(-90.0)..=self.y_of(90.0), Stroke::new(1.0, colours.outline));
-        for deg in (-90..=90).step_by(10) {
-            let y = self.y_of(f64::from(deg));
-            let length = if deg % 30 == 0 { 8.0 } else { 4.0 };
-            painter.hline(x..=x + length, y, Stroke::new(1.0, colours.division));
-        }
-        for deg in [-90, 0, 90] {
-            let text = format!("{deg}°").replace('-', "−");
-            let at = pos2(x + 12.0, self.y_of(f64::from(deg)));
-            painter.text(at, Align2::LEFT_CENTER, text, theme::plain(11.0), colours.quiet);
-        }
-        painter.text(
-            pos2(self.rect.center().x, self.rect.top() - 12.0),
-            Align2::CENTER_CENTER,
-            "Roll",
-            theme::plain(11.5),
-            colours.quiet,
-        );
-        let y = self.y_of(roll_deg);
-        let points = vec![pos2(x - 1.0, y), pos2(x - 12.0, y - 6.0), pos2(x - 12.0, y + 6.0)];
-        painter.add(Shape::convex_polygon(points, colours.accent, Stroke::NONE));
-    }
 }
 
 /// Draws a plumb line that hangs from `at`, so that down is seen to be down.
@@ -317,6 +149,7 @@ pub(crate) fn paint_plumb(painter: &egui::Painter, line: Color32, at: Pos2) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use egui::pos2;
 
     fn ring() -> Ring {
         Ring::within(Rect::from_min_size(pos2(0.0, 40.0), vec2(900.0, 700.0)))
@@ -339,30 +172,6 @@ mod tests {
             assert!(ring.is_on_rim(at));
         }
         assert!(!ring.is_on_rim(ring.centre));
-    }
-
-    #[test]
-    fn a_mark_is_found_where_it_is_drawn() {
-        let ring = ring();
-        let events = [Event::Hold(-10.0, 20.0), Event::Spill(35.0), Event::Metering(-50.0)];
-        for event in &events[1..] {
-            let at = ring.mark_centre(*event).expect("a place");
-            assert_eq!(ring.event_at(at, &events), Some(*event));
-        }
-        assert_eq!(ring.event_at(ring.at(120.0, ring.inner), &events), None);
-        assert_eq!(
-            ring.event_at(ring.at(5.0, ring.inner + RIM), &events),
-            None,
-            "a band is no place to go to"
-        );
-    }
-
-    #[test]
-    fn roll_and_height_are_inverse() {
-        let scale = RollScale::beside(Rect::from_min_size(pos2(0.0, 0.0), vec2(900.0, 700.0)));
-        for roll in [-90.0, -30.0, 0.0, 12.0, 90.0] {
-            assert!((scale.roll_at(scale.y_of(roll)) - roll).abs() < 1e-3);
-        }
     }
 
     #[test]

@@ -2,11 +2,12 @@
 //! once for a revision and a stance, within the frame: a rebuild takes less than a millisecond.
 
 use super::vessel::{Plan, Vessel};
-use super::worker::Subject;
+use super::worker::Question;
 use crate::findings::{self, Finding};
 use crate::geom::build::{Built, build};
+use crate::geom::events::{self, Asked, Turning};
 use crate::geom::glass::MarkKind;
-use crate::geom::{Interior, Pool, Question, Stance};
+use crate::geom::{Interior, Pool, Stance};
 use crate::model::place::Placed;
 use crate::model::{Apparatus, Form};
 use crate::out::drawing::Drawing;
@@ -107,44 +108,27 @@ impl Scene {
         }
     }
 
-    /// What to ask about a piece. What was given to it is followed from the glass as drawn; what has run into it,
-    /// from how the glass is held now. `None` when there is nothing to ask.
-    pub(crate) fn subject(&self, revision: u64, name: &str, stance: Stance, still: &Still) -> Option<Subject> {
-        let piece = self.interior.as_ref()?.piece_index(name)?;
-        let vessel = still.vessels.iter().find(|vessel| vessel.name == name);
-        let given: f64 = self
-            .given
-            .iter()
-            .filter(|(at, _)| *at == piece)
-            .map(|(_, volume)| volume)
-            .sum();
-        let (volume, from) = if given > 0.0 {
-            (given, Stance::new(0.0, stance.roll_deg))
-        } else {
-            (vessel.map_or(0.0, |vessel| vessel.volume_ml * MM3_PER_ML), stance)
+    /// The question for a turn: every piece is asked about, what was given is followed from the turn's start.
+    pub(crate) fn question(&self, turning: Turning) -> Option<Question> {
+        let interior = self.interior.as_ref()?;
+        let vessel = |plan: &Plan| events::Vessel {
+            piece: plan.piece,
+            target: plan.target_ml.map(|ml| ml * MM3_PER_ML).filter(|v| *v > 0.0),
         };
-        let target = vessel
-            .and_then(|vessel| vessel.target_ml)
-            .map(|ml| ml * MM3_PER_ML)
-            .filter(|v| *v > 0.0);
-        let volume = Some(volume).filter(|v| *v > 0.0);
-        // Metering alone does not depend on where the turn starts, so that it is not asked again at every tilt.
-        let from = if volume.is_some() {
-            from
-        } else {
-            Stance::new(0.0, stance.roll_deg)
-        };
-        let question = Question {
-            volume,
-            target,
-            heel: None,
-        };
-        (volume.is_some() || target.is_some()).then_some(Subject {
-            revision,
-            piece,
-            question,
-            from,
+        Some(Question {
+            interior: Arc::clone(interior),
+            asked: Asked {
+                turning,
+                given: self.given.clone(),
+                vessels: self.vessels.iter().map(vessel).collect(),
+            },
         })
+    }
+
+    /// Whether a piece counts as a vessel: one that the ledger always lists, or one that liquid was given to.
+    pub(crate) fn is_vessel(&self, piece: usize) -> bool {
+        let is_listed = |plan: &Plan| plan.piece == piece && plan.always;
+        self.vessels.iter().any(is_listed) || self.given.iter().any(|(at, volume)| *at == piece && *volume > 0.0)
     }
 }
 

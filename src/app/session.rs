@@ -272,6 +272,21 @@ impl Session {
         }
     }
 
+    /// Turns the glass to just `tilt_deg`, taken into -180 (exclusive) to 180: where something happens.
+    pub fn tilt_exactly(&mut self, tilt_deg: f64) {
+        if tilt_deg.is_finite() {
+            let turns = ((tilt_deg - 180.0) / 360.0).ceil();
+            self.stance.tilt_deg = tilt_deg - 360.0 * turns;
+        }
+    }
+
+    /// Rolls the glass to just `roll_deg`, kept within -90 to 90.
+    pub fn roll_exactly(&mut self, roll_deg: f64) {
+        if roll_deg.is_finite() {
+            self.stance.roll_deg = roll_deg.clamp(-90.0, 90.0);
+        }
+    }
+
     /// Rolls the glass to `roll_deg`, kept within -90 to 90, to a hundredth of a degree.
     pub fn roll_to(&mut self, roll_deg: f64) {
         if roll_deg.is_finite() {
@@ -414,6 +429,11 @@ mod tests {
             assert_eq!(session.stance.tilt_deg, held, "{asked}");
             assert!(session.stance.tilt_deg.is_sign_positive() == (held >= 0.0));
         }
+        for (asked, held) in [(12.345_678, 12.345_678), (-180.0, 180.0), (200.0, -160.0)] {
+            session.tilt_exactly(asked);
+            assert_eq!(session.stance.tilt_deg, held, "{asked}");
+        }
+        session.tilt_to(33.33);
         session.tilt_to(f64::NAN);
         assert_eq!(session.stance.tilt_deg, 33.33);
         session.roll_to(-120.0);

@@ -418,6 +418,10 @@ mod tests {
                 (p.level, p.bore),
                 (p.mark, p.bore),
                 (p.mark, p.bench),
+                (p.level, p.bench),
+                (p.level, p.ring),
+                (p.mark, p.ring),
+                (p.stop, p.ring),
                 (p.division, p.ring),
                 (p.division, p.bench),
                 (p.outline, p.field),
@@ -429,6 +433,26 @@ mod tests {
                     "{mark:?} on {back:?}: {}",
                     contrast(mark, back)
                 );
+            }
+        }
+    }
+
+    #[test]
+    fn marks_can_be_told_from_what_lies_behind_them_without_a_cone_and_in_grey() {
+        const GREY: [[f64; 3]; 3] = [[0.2126, 0.7152, 0.0722]; 3];
+        let light = |colour, eye| {
+            let [r, g, b] = seen(colour, eye);
+            0.2126 * r + 0.7152 * g + 0.0722 * b + 0.05
+        };
+        for p in [&LIGHT, &DARK] {
+            for eye in [DEUTAN, PROTAN, TRITAN, GREY] {
+                for mark in [p.level, p.mark, p.text, p.stop, p.division, p.accent] {
+                    for back in [p.bench, p.ring] {
+                        let (a, b) = (light(mark, eye), light(back, eye));
+                        let apart = a.max(b) / a.min(b);
+                        assert!(apart >= 3.0, "{mark:?} on {back:?}: {apart}");
+                    }
+                }
             }
         }
     }

@@ -1,34 +1,60 @@
-//! Work that takes longer than a frame: a thread that answers the newest question and drops older ones.
+//! Work that takes longer than a frame: a thread that walks the turns asked for, the newest question first.
+//!
+//! A walk that can follow a hand is finished even when there is a newer question by then, so that the marks keep moving
+//! while something is dragged. One that takes longer is given up for the newer one.
 
-use super::ring::Event;
-use crate::geom::{BothWays, Interior, Question, Stance, Tilts, tilts};
+use crate::geom::Interior;
+use crate::geom::events::{Asked, Turn, of_turn};
 use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 use std::sync::mpsc::{Receiver, Sender, channel};
+use std::time::{Duration, Instant};
 
-/// What is asked, and of which glass.
-struct Job {
-    subject: Subject,
-    interior: Arc<Interior>,
+/// How long a walk may take when nobody waits for its answer any more.
+const PATIENCE: Duration = Duration::from_millis(100);
+
+/// What an answer is for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Scale {
+    /// The tilt ring.
+    Ring,
+    /// The roll scale.
+    Roll,
 }
 
-/// The tilts of one piece: what is asked, and what an answer belongs to.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub(crate) struct Subject {
-    /// Revision of the document.
-    pub revision: u64,
-    /// Index of the piece in the interior.
-    pub piece: usize,
-    /// Volumes, mm3.
-    pub question: Question,
-    /// Where the turn starts.
-    pub from: Stance,
+impl Scale {
+    /// Both, the more urgent first.
+    pub(crate) const ALL: [Self; 2] = [Self::Ring, Self::Roll];
+}
+
+/// A turn to walk, and of which glass.
+#[derive(Clone, Debug)]
+pub(crate) struct Question {
+    /// The glass.
+    pub interior: Arc<Interior>,
+    /// What is asked.
+    pub asked: Asked,
+}
+
+impl PartialEq for Question {
+    /// The same glass is one that was built once: each revision builds its own.
+    fn eq(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.interior, &other.interior) && self.asked == other.asked
+    }
+}
+
+struct Job {
+    scale: Scale,
+    number: u64,
+    question: Question,
 }
 
 /// The thread and the way to and from it.
 pub(crate) struct Worker {
     jobs: Option<Sender<Job>>,
-    answers: Receiver<(Subject, Vec<Event>)>,
-    asked: Option<Subject>,
+    answers: Receiver<(Scale, Question, Turn)>,
+    /// The number of the newest question for each scale.
+    newest: Arc<[AtomicU64; 2]>,
 }
 
 impl Worker {
@@ -36,60 +62,64 @@ impl Worker {
     pub(crate) fn new(ctx: &egui::Context) -> Self {
         let (jobs, inbox) = channel::<Job>();
         let (outbox, answers) = channel();
-        let ctx = ctx.clone();
-        let thread = std::thread::Builder::new().name("tilts".into()).spawn(move || {
-            while let Ok(mut job) = inbox.recv() {
-                while let Ok(newer) = inbox.try_recv() {
-                    job = newer;
+        let newest: Arc<[AtomicU64; 2]> = Arc::default();
+        let (ctx, seen) = (ctx.clone(), Arc::clone(&newest));
+        let work = move || {
+            let mut waiting: [Option<Job>; 2] = [None, None];
+            loop {
+                if waiting.iter().all(Option::is_none) {
+                    let Ok(job) = inbox.recv() else { return };
+                    keep(&mut waiting, job);
                 }
-                let Job { subject, interior } = job;
-                let found = tilts(&interior, subject.piece, subject.question, subject.from);
-                if outbox.send((subject, events(&found))).is_err() {
-                    return;
+                inbox.try_iter().for_each(|job| keep(&mut waiting, job));
+                let Some(job) = waiting.iter_mut().find_map(Option::take) else {
+                    continue;
+                };
+                let Job {
+                    scale,
+                    number,
+                    question,
+                } = job;
+                let began = Instant::now();
+                let is_newest = || seen[scale as usize].load(Ordering::Relaxed) == number;
+                let is_wanted = || began.elapsed() < PATIENCE || is_newest();
+                if let Some(found) = of_turn(&question.interior, &question.asked, &is_wanted) {
+                    if outbox.send((scale, question, found)).is_err() {
+                        return;
+                    }
+                    ctx.request_repaint();
                 }
-                ctx.request_repaint();
             }
-        });
+        };
+        let thread = std::thread::Builder::new().name("turns".into()).spawn(work);
         Self {
             jobs: thread.is_ok().then_some(jobs),
             answers,
-            asked: None,
+            newest,
         }
     }
 
-    /// Asks, unless just this was asked last.
-    pub(crate) fn ask(&mut self, subject: &Subject, interior: &Arc<Interior>) {
-        if self.asked.as_ref() == Some(subject) {
-            return;
-        }
-        self.asked = Some(subject.clone());
+    /// Asks; an older question for the same scale that waits is dropped.
+    pub(crate) fn ask(&self, scale: Scale, question: Question) {
+        let number = self.newest[scale as usize].fetch_add(1, Ordering::Relaxed) + 1;
         if let Some(jobs) = &self.jobs {
             // The thread lives as long as this sender, so that the job arrives.
             let _ = jobs.send(Job {
-                subject: subject.clone(),
-                interior: Arc::clone(interior),
+                scale,
+                number,
+                question,
             });
         }
     }
 
-    /// The newest answer since the last call.
-    pub(crate) fn answer(&self) -> Option<(Subject, Vec<Event>)> {
-        self.answers.try_iter().last()
+    /// The answers since the last call, in the order of their questions for each scale.
+    pub(crate) fn answers(&self) -> impl Iterator<Item = (Scale, Question, Turn)> + '_ {
+        self.answers.try_iter()
     }
 }
 
-/// The tilts as marks on the ring.
-fn events(found: &Tilts) -> Vec<Event> {
-    let mut events: Vec<Event> = found
-        .hold
-        .map(|(low, high)| Event::Hold(low, high))
-        .into_iter()
-        .collect();
-    let mut both = |ways: BothWays, event: fn(f64) -> Event| {
-        events.extend([ways.anticlockwise, ways.clockwise].into_iter().flatten().map(event));
-    };
-    both(found.spill, Event::Spill);
-    both(found.drain, Event::Drain);
-    both(found.metering, Event::Metering);
-    events
+/// Puts a job in the place of an older one for the same scale.
+fn keep(waiting: &mut [Option<Job>; 2], job: Job) {
+    let place = job.scale as usize;
+    waiting[place] = Some(job);
 }

@@ -20,7 +20,7 @@
 use nalgebra::{Vector2, Vector3};
 
 use super::shape::{Along, Disc, Solid, left_of};
-use super::solve::{bracketed_root, quadratic, valley};
+use super::solve::{bracketed_root, quadratic, valley, vertex};
 use super::tolerance::{CONTACT_MM, PARALLEL};
 
 /// How two solids meet.
@@ -206,6 +206,8 @@ pub(super) fn lowest_on_line(
 /// is looked at apart.
 fn lowest_on_rim(frustum: &Solid, other: &Solid, best: &mut Best<'_>) {
     const SAMPLES: usize = 12;
+    // The height errs by its square times the radius: 1e-14 mm.
+    const RIM_RAD: f64 = 1e-8;
     let Some(rim) = Rim::new(frustum, other, best.u) else {
         return;
     };
@@ -248,7 +250,8 @@ fn lowest_on_rim(frustum: &Solid, other: &Solid, best: &mut Best<'_>) {
             for k in 1..=SAMPLES + 1 {
                 if heights[k].is_finite() && heights[k] <= heights[k - 1] && heights[k] <= heights[k + 1] {
                     let theta = (k as f64 - 1.0) * step;
-                    let (refined, _) = valley(theta - step, theta + step, 34, |theta| height(branch, theta));
+                    let bracket = (theta - step, theta + step);
+                    let refined = vertex(bracket, (theta, heights[k]), RIM_RAD, |theta| height(branch, theta));
                     for theta in [theta, refined] {
                         lowest.extend(point(branch, theta).filter(|(_, within)| *within).map(|(p, _)| p));
                     }

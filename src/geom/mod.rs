@@ -5,13 +5,16 @@
 //!
 //! From the geometry to the answer: [`Primitive`]s form an [`Interior`] (which ones meet, and the spans of each, once);
 //! [`Interior::at`] a [`Stance`] gives a [`Posture`] (basins and sills: a merge tree); [`Posture::settle`] puts liquid
-//! in (streams, levels). Each file opens with its method and what bounds its error.
+//! in (streams, levels); [`events::of_turn`] carries it along a turn and finds what happens. Each file opens with its
+//! method and what bounds its error.
 
 pub mod build;
+pub mod events;
 pub mod glass;
 mod interior;
 mod joint;
 mod meet;
+mod metering;
 mod pools;
 mod posture;
 mod pour;
@@ -26,6 +29,8 @@ mod sweep;
 mod tilts;
 mod tolerance;
 mod turn;
+mod walk;
+mod watch;
 
 pub use interior::{GREATEST_MM, GREATEST_RADIUS_MM, Interior, InteriorError, LEAST_MM, MOST_PORTS, MOST_PRIMITIVES};
 pub use pools::{Below, Pool, RunsTo, Settled};

@@ -308,7 +308,7 @@ impl Posture<'_> {
     }
 
     /// Where the overflow of a basin comes to rest: past every pool that is itself at its brim.
-    fn runs_to(&self, basin: usize, spread: &Spread) -> Option<RunsTo> {
+    pub(super) fn runs_to(&self, basin: usize, spread: &Spread) -> Option<RunsTo> {
         let mut basin = basin;
         for _ in 0..=self.basins.len() {
             match self.overflow(basin)? {
@@ -323,6 +323,14 @@ impl Posture<'_> {
             }
         }
         None
+    }
+
+    /// Where what does not fit in a piece runs to first.
+    pub(super) fn way_from_piece(&self, piece: usize) -> Option<RunsTo> {
+        match self.lowest_node(piece).and_then(|node| self.rest_from_bottom(node))? {
+            Rest::Port(port) => Some(RunsTo::Port(port)),
+            Rest::Basin(basin) => self.runs_to(self.vessel(basin, piece), &Spread::empty(self)),
+        }
     }
 
     fn in_order(&self, pools: &mut [Pool]) {

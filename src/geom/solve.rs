@@ -250,6 +250,67 @@ pub(super) fn valley(mut a: f64, mut b: f64, steps: u32, mut f: impl FnMut(f64) 
     (best, f_best)
 }
 
+/// Lowest place of `f` near `x`, which is lower than the ends `a` and `b` of its valley: steps to the vertex of the
+/// parabola through the three lowest places, and by golden section where that leaves the bracket or hardly shrinks
+/// it (Brent, Algorithms for Minimization without Derivatives, 1973, chapter 5). Known to `tolerance`, or to the root
+/// of rounding, where the values no longer differ. A kink is found as well, in more steps.
+pub(super) fn vertex(
+    (mut a, mut b): (f64, f64),
+    (mut x, mut fx): (f64, f64),
+    tolerance: f64,
+    mut f: impl FnMut(f64) -> f64,
+) -> f64 {
+    const GOLDEN: f64 = 0.381_966_011_250_105_2;
+    // The second and third lowest places.
+    let (mut w, mut fw, mut v, mut fv) = (x, fx, x, fx);
+    let (mut step, mut before_last) = (0.0f64, 0.0f64);
+    for _ in 0..60 {
+        let middle = 0.5 * (a + b);
+        if (x - middle).abs() <= 2.0 * tolerance - 0.5 * (b - a) {
+            break;
+        }
+        let (r, q) = ((x - w) * (fx - fv), (x - v) * (fx - fw));
+        let p = (x - v) * q - (x - w) * r;
+        let bend = 2.0 * (q - r);
+        let way = -p / bend;
+        let is_good = way.is_finite() && way.abs() < 0.5 * before_last.abs() && x + way > a && x + way < b;
+        before_last = step;
+        step = if is_good {
+            way
+        } else {
+            let side = if x >= middle { a - x } else { b - x };
+            before_last = side;
+            GOLDEN * side
+        };
+        let next = x + if step.abs() >= tolerance {
+            step
+        } else {
+            tolerance.copysign(step)
+        };
+        let value = f(next);
+        if value <= fx {
+            if next >= x {
+                a = x
+            } else {
+                b = x
+            }
+            ((v, fv), (w, fw), (x, fx)) = ((w, fw), (x, fx), (next, value));
+        } else {
+            if next < x {
+                a = next
+            } else {
+                b = next
+            }
+            if value <= fw || w == x {
+                ((v, fv), (w, fw)) = ((w, fw), (next, value));
+            } else if value <= fv || v == x || v == w {
+                (v, fv) = (next, value);
+            }
+        }
+    }
+    x
+}
+
 /// Pushes the places between `at(0)` and `at(samples)` where `f` changes sign: between samples of unlike sign, and
 /// where it dips through zero between samples of like sign, as far as the parabola through three of them shows it.
 pub(super) fn sign_changes(samples: usize, at: impl Fn(usize) -> f64, f: impl Fn(f64) -> f64, cuts: &mut Vec<f64>) {
@@ -294,6 +355,26 @@ mod tests {
             (roots[0] - 1e-9).abs() < 1e-24 && (roots[1] - 1e9).abs() < 1e-6,
             "{roots:?}"
         );
+    }
+
+    #[test]
+    fn vertex_is_found_in_few_steps() {
+        for (a, b, x, f) in [
+            (0.0, 3.0, 1.4, (|t| (t - 1.25f64).powi(2)) as fn(f64) -> f64),
+            (2.0, 4.5, 3.3, f64::cos),
+            (-1.0, 2.0, 0.5, |t| (t - 0.3f64).powi(4) + 0.1 * (t - 0.3).powi(2)),
+        ] {
+            let mut calls = 0;
+            let found = vertex((a, b), (x, f(x)), 1e-8, |t| {
+                calls += 1;
+                f(t)
+            });
+            let exact = [1.25, std::f64::consts::PI, 0.3];
+            assert!(exact.iter().any(|e| (e - found).abs() < 2e-8), "{found}");
+            assert!(calls < 25, "{calls}");
+        }
+        let kink = vertex((0.0, 1.0), (0.5, 0.2), 1e-8, |t: f64| (t - 0.3).abs());
+        assert!((kink - 0.3).abs() < 1e-7, "{kink}");
     }
 
     #[test]

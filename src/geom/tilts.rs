@@ -147,6 +147,14 @@ impl Posture<'_> {
         heel
     }
 
+    /// Whether all hollows of a basin are of the same piece.
+    pub(super) fn is_of_one_piece(&self, basin: usize) -> bool {
+        let piece = self.piece_of_basin(basin);
+        let hollow = self.basin_of_bottom[self.basins[basin].bottom_node];
+        // Those from its lowest hollow up to the greatest begin in this order.
+        hollow.is_some_and(|hollow| self.basins[basin].from <= self.basins[self.vessel(hollow, piece)].from)
+    }
+
     /// The greatest basin that a hollow belongs to while only hollows of the same piece join it.
     pub(super) fn vessel(&self, mut basin: usize, piece: usize) -> usize {
         while let Some(parent) = self.basins[basin].parent {

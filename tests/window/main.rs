@@ -11,4 +11,5 @@ mod harness;
 mod jobs;
 mod particulars;
 mod reading;
+mod ring;
 mod stages;

@@ -29,8 +29,14 @@ pub fn survey(apparatus: &Apparatus, placed: &Placed, chosen: &[usize]) -> Vec<D
         all: !chosen.is_empty(),
         found: Vec::new(),
     };
-    let everything: Vec<usize> = (0..placed.pieces.len()).collect();
-    for &piece in if chosen.is_empty() { &everything } else { chosen } {
+    // A piece that is named twice is measured once.
+    let mut pieces = chosen.to_vec();
+    pieces.sort_unstable();
+    pieces.dedup();
+    if pieces.is_empty() {
+        pieces = (0..placed.pieces.len()).collect();
+    }
+    for piece in pieces {
         surveyor.piece(piece, chosen);
     }
     if chosen.is_empty() {
