@@ -324,7 +324,7 @@ impl Command {
             Self::Plots => plain(Key::P),
             Self::Findings => plain(Key::G),
             Self::Find => command_shift(Key::F),
-            Self::Job => command(Key::J),
+            Self::Job => plain(Key::W),
             Self::Light => command_shift(Key::L),
             Self::Dark => command_shift(Key::D),
             Self::Larger => command(Key::Plus),

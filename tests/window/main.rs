@@ -13,3 +13,4 @@ mod jobs;
 mod particulars;
 mod reading;
 mod ring;
+mod stages;
