@@ -232,7 +232,10 @@ impl FindingsList {
             if response.clicked() {
                 select(session, finding);
             }
-            if response.has_focus() || is_selected(session, &finding.piece) || self.silencing.is_of(finding) {
+            if response.has_focus() {
+                self.silencing.come_near(finding);
+            }
+            if self.silencing.is_of(finding) || is_selected(session, &finding.piece) {
                 self.silencing.offer(ui, session, finding, SIGN);
             }
             let is_wanted = is_sought && wanted.as_ref() == Some(&finding.piece);

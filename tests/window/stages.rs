@@ -50,6 +50,14 @@ fn turn_to(harness: &mut Harness<'_, Held>, stage: &str) {
     harness.run();
 }
 
+/// Brings a control into view and clicks it.
+fn click(harness: &mut Harness<'_, Held>, label: &str) {
+    harness.get_by_label(label).scroll_to_me();
+    harness.run();
+    harness.get_by_label(label).click();
+    harness.run();
+}
+
 /// The words that stand beside what a line is about.
 fn has_text(harness: &Harness<'_, Held>, text: &str) -> bool {
     harness.query_all_by_label_contains(text).next().is_some()
@@ -71,7 +79,7 @@ fn the_stages_stand_in_the_order_of_the_work_with_results_and_workings() {
     }
     assert!(has_text(&harness, "RbCl"));
     assert!(!has_text(&harness, "m = V rho"));
-    harness.get_by_label("Working of the same as mass and amount").click();
+    click(&mut harness, "Working of the same as mass and amount");
     harness.run();
     assert!(has_text(&harness, "m = V rho"), "one working opens");
     harness.get_by_label("Show working").click();
@@ -108,7 +116,7 @@ fn an_input_is_typed_kept_undone_and_left_open_again() {
     assert!(has_text(&harness, "−196 to 900") || has_text(&harness, "-196 to 900"));
     harness.key_press(Key::Escape);
     harness.run();
-    harness.get_by_label("Leave pot temperature open").click();
+    click(&mut harness, "Leave pot temperature open");
     harness.run();
     assert_eq!(now(&harness).job.given(Input::Pot), None);
     assert!(has_text(&harness, "Proposed: vapour pressure of 0.1 mbar"));
@@ -168,7 +176,7 @@ fn a_liquid_of_ones_own_has_its_fields_in_the_design() {
     assert!(has_text(&harness, "have to grow"));
     harness.key_press(Key::Escape);
     harness.run();
-    harness.get_by_label("Take out Benzene-d6").click();
+    click(&mut harness, "Take out Benzene-d6");
     harness.run();
     assert!(now(&harness).job.own_liquids.is_empty());
     assert!(has_text(&harness, "Enter Benzene-d6 as a liquid of your own"));
@@ -195,7 +203,7 @@ fn a_finding_is_silenced_with_a_reason_and_speaks_again() {
     };
     row(&mut harness);
     harness.run();
-    harness.get_by_label(&format!("Silence {about}")).click();
+    click(&mut harness, &format!("Silence {about}"));
     harness.run();
     let reason = harness.get_by_role_and_label(Role::TextInput, "Reason to silence it");
     assert!(reason.is_focused());

@@ -13,14 +13,22 @@ use egui::{Button, Id, RichText, Ui, Vec2, WidgetInfo};
 #[derive(Debug, Default)]
 pub(crate) struct Silencing {
     of: Option<(&'static str, String)>,
+    /// The finding that had the focus last: its button stays while the pointer goes there.
+    near: Option<(&'static str, String)>,
 }
 
 impl Silencing {
-    /// Whether the reason of this finding is being typed.
+    /// Whether this finding is offered to be silenced, or its reason is being typed.
     pub(crate) fn is_of(&self, finding: &Finding) -> bool {
-        self.of
-            .as_ref()
-            .is_some_and(|(rule, piece)| *rule == finding.rule && *piece == finding.piece)
+        let is = |key: &(&'static str, String)| key.0 == finding.rule && key.1 == finding.piece;
+        self.of.as_ref().is_some_and(is) || self.near.as_ref().is_some_and(is)
+    }
+
+    /// Notes that a finding has the focus.
+    pub(crate) fn come_near(&mut self, finding: &Finding) {
+        if !self.is_of(finding) {
+            self.near = Some((finding.rule, finding.piece.clone()));
+        }
     }
 
     /// Offers to silence a finding: a button, or the field for the reason.
