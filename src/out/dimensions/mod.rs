@@ -1,7 +1,7 @@
 //! Dimensions as on a workshop drawing: what is measured, and where lines, arrows and texts stand so that they can be
 //! read.
 //!
-//! [`survey`] lists what is measured on the pieces asked for. [`lay_out`] places it around the glass for lettering of
+//! [`survey()`] lists what is measured on the pieces asked for. [`lay_out`] places it around the glass for lettering of
 //! a given size and leaves out what finds no room. Everything is flat, in millimetres of the apparatus frame, and
 //! holds for every tilt: turned with the glass, a text that would stand on its head changes to the other side of its
 //! line, and both sides are kept free. Screens and printed sheets read the same result.
