@@ -4,7 +4,9 @@
 
 use nalgebra::{Rotation2, Vector2};
 use proptest::prelude::*;
-use vialwright::geom::{Interior, Pool, Port, Posture, Poured, Primitive, Settled, Shape, Stance, pour};
+use vialwright::geom::{
+    Care, Interior, Liquid, Pool, Port, Posture, Postures, Poured, Primitive, Settled, Shape, Stance, pour,
+};
 
 /// Primitives with the names of their pieces and ports: what an interior is made of.
 #[derive(Clone, Debug)]
@@ -431,7 +433,12 @@ fn way() -> impl Strategy<Value = (Stance, Stance)> {
 
 /// The glass turned with liquid given at the first stance.
 fn poured(interior: &Interior, (from, to): (Stance, Stance), given: &[(usize, f64)]) -> Poured {
-    pour(interior, interior.at(from).give(given), from, to)
+    turned(interior, interior.at(from).give(given), (from, to))
+}
+
+/// Liquid carried along.
+fn turned(interior: &Interior, liquid: Liquid, (from, to): (Stance, Stance)) -> Poured {
+    pour(&Postures::new(interior), liquid, from, to, Care::Full)
 }
 
 /// What is held after a turn, by piece, and what is lost by port, mm3.
@@ -484,8 +491,21 @@ proptest! {
         let stop = Stance::new(from.tilt_deg + part * (to.tilt_deg - from.tilt_deg), from.roll_deg + part * (to.roll_deg - from.roll_deg));
         let whole = shares(&interior, &poured(&interior, way, &given), to);
         let first = poured(&interior, (from, stop), &given);
-        let parts = shares(&interior, &pour(&interior, first.last(), stop, to), to);
+        let parts = shares(&interior, &turned(&interior, first.last(), (stop, to)), to);
         alike_shares(&whole, &parts, SHARE * charge)?;
+    }
+
+    /// Moves twice as long, cut to other tolerances, come to the same.
+    #[test]
+    fn shares_alone_are_those_of_the_whole_pour(glass in comb(), way in way(), volumes in prop::collection::vec(0.0..9_000.0f64, 6)) {
+        let given = given(&glass, &volumes);
+        let charge: f64 = given.iter().map(|g| g.1).sum();
+        let interior = glass.interior();
+        let whole = shares(&interior, &poured(&interior, way, &given), way.1);
+        let liquid = interior.at(way.0).give(&given);
+        let alone = pour(&Postures::new(&interior), liquid, way.0, way.1, Care::Shares);
+        prop_assert!(alone.transfers.is_empty());
+        alike_shares(&whole, &shares(&interior, &alone, way.1), 1e-3 * charge)?;
     }
 
     #[test]
@@ -507,7 +527,7 @@ proptest! {
         let interior = glass.interior();
         let there = poured(&interior, way, &given);
         prop_assume!(there.transfers.is_empty() && there.last().lost().next().is_none());
-        let back = pour(&interior, there.last(), way.1, way.0);
+        let back = turned(&interior, there.last(), (way.1, way.0));
         let start = poured(&interior, (way.0, way.0), &given);
         // A brim that dips between two postures is looked for by a parabola: this is held to a thousandth, not to a millionth.
         alike_shares(&shares(&interior, &start, way.0), &shares(&interior, &back, way.0), 1e-3 * charge)?;

@@ -7,7 +7,7 @@
 use nalgebra::Vector2;
 
 use super::interior::{Interior, InteriorError, LEAST_MM};
-use super::pour::Liquid;
+use super::liquid::Liquid;
 use super::shape::{Primitive, Shape, Solid};
 
 /// Length of bore left out where it is shut, mm: well above what counts as touching, far below any length of work.
@@ -283,7 +283,7 @@ impl Interior {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::geom::{Port, RunsTo, Stance, pour};
+    use crate::geom::{Care, Port, Postures, RunsTo, Stance, pour};
 
     fn tube(piece: usize, from: (f64, f64), to: (f64, f64), radii: (f64, f64)) -> Primitive {
         let shape = Shape::Frustum {
@@ -347,7 +347,7 @@ mod tests {
         let (from, to) = (Stance::default(), Stance::new(-60.0, 0.0));
         let whole = manifold.at(from).give(&[(1, 3_000.0), (2, 500.0)]);
         let liquid = shut.enter(&manifold, &whole);
-        let poured = pour(&shut.interior, liquid, from, to);
+        let poured = pour(&Postures::new(&shut.interior), liquid, from, to, Care::Full);
         let left = shut.leave(&poured.last()).at(&manifold.at(to));
         let narrow: f64 = left
             .pools

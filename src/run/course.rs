@@ -16,7 +16,7 @@ use nalgebra::Vector3;
 use super::Passage;
 use super::given::give;
 use super::plan::{Hindrance, Plan};
-use crate::geom::{Bar, Interior, Liquid, Neck, Posture, Poured, Settled, Shut, Stance, pour};
+use crate::geom::{Bar, Care, Interior, Liquid, Neck, Posture, Postures, Poured, Settled, Shut, Stance, pour};
 
 /// The moment at which a neck opens is known to this part of a way.
 const ENTRY_PART: f64 = 1e-6;
@@ -26,7 +26,8 @@ const BESIDE_MM: f64 = 1e-2;
 /// A run under way.
 #[derive(Clone, Debug)]
 pub struct Course<'a> {
-    whole: &'a Interior,
+    whole: Arc<Postures<'a>>,
+    care: Care,
     /// The glass with what is shut; none where nothing is.
     shut: Option<Arc<Shut>>,
     liquid: Liquid,
@@ -83,16 +84,18 @@ pub struct Locked {
 
 impl<'a> Course<'a> {
     /// The glass at the first stop, with what is given there; and what ran on at once.
-    pub fn start(whole: &'a Interior, plan: &Plan) -> (Self, Vec<Passage>) {
+    pub fn start(whole: &Arc<Postures<'a>>, plan: &Plan) -> (Self, Vec<Passage>) {
         let here = plan.halts.first().map_or_else(Stance::default, |halt| halt.stance);
         let hindrance = plan.hindrance;
         let necks = whole
+            .interior()
             .necks(hindrance.narrow_mm())
             .into_iter()
             .map(|neck| (neck, true))
             .collect();
         let mut course = Self {
-            whole,
+            whole: Arc::clone(whole),
+            care: plan.care,
             shut: None,
             liquid: Liquid::default(),
             here,
@@ -101,14 +104,31 @@ impl<'a> Course<'a> {
             sealed: Vec::new(),
         };
         course.reshut();
-        let (liquid, run_on) = give(&course.glass().at(here), &plan.given);
+        let (liquid, run_on) = give(&course.at(here), &plan.given);
         course.liquid = liquid;
         (course, run_on)
     }
 
     /// The glass as it stands.
     pub fn glass(&self) -> &Interior {
-        self.shut.as_ref().map_or(self.whole, |shut| &shut.interior)
+        self.shut.as_ref().map_or(self.whole.interior(), |shut| &shut.interior)
+    }
+
+    /// The glass as it stands, held at a stance.
+    fn at(&self, stance: Stance) -> Arc<Posture<'_>> {
+        match &self.shut {
+            Some(shut) => Arc::new(shut.interior.at(stance)),
+            None => self.whole.at(stance),
+        }
+    }
+
+    /// Turns the glass as it stands.
+    fn pour(&self, to: Stance) -> Poured {
+        let liquid = self.liquid.clone();
+        match &self.shut {
+            Some(shut) => pour(&Postures::new(&shut.interior), liquid, self.here, to, self.care),
+            None => pour(&self.whole, liquid, self.here, to, self.care),
+        }
     }
 
     /// The stance.
@@ -123,7 +143,7 @@ impl<'a> Course<'a> {
 
     /// The liquid at rest.
     pub fn settled(&self) -> Settled {
-        self.liquid.at(&self.glass().at(self.here))
+        self.liquid.at(&self.at(self.here))
     }
 
     /// Turns the glass to a stance, and opens the necks that the liquid enters on the way.
@@ -134,7 +154,7 @@ impl<'a> Course<'a> {
         let mut begin = 0.0;
         // Each round opens a neck.
         for _ in 0..=self.necks.len() {
-            let poured = pour(self.glass(), self.liquid.clone(), self.here, to);
+            let poured = self.pour(to);
             let whole_part = |part: f64| begin + (1.0 - begin) * part;
             let Some((part, opened)) = self.first_entry(&poured, |part| at(whole_part(part))) else {
                 self.liquid = poured.last();
@@ -144,7 +164,7 @@ impl<'a> Course<'a> {
             };
             let end = whole_part(part);
             let (until, liquid) = {
-                let posture = self.glass().at(at(end));
+                let posture = self.at(at(end));
                 let liquid = poured.before(part).resting(&posture);
                 (poured.until(part, liquid.clone()), liquid)
             };
@@ -166,7 +186,7 @@ impl<'a> Course<'a> {
 
     /// Head of liquid over the seal-off place of a piece, mm; none where none stands there.
     pub fn head_at(&self, bar: &Bar) -> Option<f64> {
-        let posture = self.glass().at(self.here);
+        let posture = self.at(self.here);
         let place = Vector3::new(bar.at.x, bar.at.y, 0.0);
         head(&self.liquid.at(&posture), &posture, &place)
     }
@@ -177,7 +197,7 @@ impl<'a> Course<'a> {
         if shut().next().is_none() {
             return Vec::new();
         }
-        let posture = self.glass().at(self.here);
+        let posture = self.at(self.here);
         let settled = self.liquid.at(&posture);
         let locked = shut().filter_map(|(neck, _)| {
             let head_mm = head(&settled, &posture, &mouth(neck))?;
@@ -211,13 +231,15 @@ impl<'a> Course<'a> {
             None => self.liquid.clone(),
         };
         // Too many parts is all that can be wrong, and then nothing can be shut.
-        let shut = (!bars.is_empty()).then(|| self.whole.shut(&bars).ok()).flatten();
+        let shut = (!bars.is_empty())
+            .then(|| self.whole.interior().shut(&bars).ok())
+            .flatten();
         self.shut = shut.map(Arc::new);
         let liquid = match &self.shut {
-            Some(shut) => shut.enter(self.whole, &liquid),
+            Some(shut) => shut.enter(self.whole.interior(), &liquid),
             None => liquid,
         };
-        self.liquid = liquid.resting(&self.glass().at(self.here));
+        self.liquid = liquid.resting(&self.at(self.here));
     }
 
     /// Where on a way the liquid first stands high enough over a shut neck to enter it, and which.
@@ -229,7 +251,7 @@ impl<'a> Course<'a> {
             };
             let place = mouth(neck);
             let enters = |part: f64| {
-                let posture = self.glass().at(at(part));
+                let posture = self.at(at(part));
                 let settled = poured.before(part).at(&posture);
                 head(&settled, &posture, &place).is_some_and(|head_mm| head_mm >= entry_mm)
             };

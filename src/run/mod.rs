@@ -12,7 +12,9 @@ pub use course::{Course, Locked, Stretch};
 pub use plan::{Halt, Hindrance, Plan};
 pub use time::Moment;
 
-use crate::geom::{Interior, RunsTo, Settled, Stance};
+use std::sync::Arc;
+
+use crate::geom::{Interior, Postures, RunsTo, Settled, Stance};
 use course::between;
 
 /// What a run comes to.
@@ -71,7 +73,13 @@ pub struct Passage {
 
 impl Outcome {
     /// Carries out a plan. `go_on` is asked before each way; none when it said no.
-    pub fn of(interior: &Interior, plan: &Plan, mut go_on: impl FnMut() -> bool) -> Option<Self> {
+    pub fn of(interior: &Interior, plan: &Plan, go_on: impl FnMut() -> bool) -> Option<Self> {
+        Self::again(&Arc::new(Postures::new(interior)), plan, go_on)
+    }
+
+    /// The same for one of many runs of the same glass.
+    pub fn again(glass: &Arc<Postures<'_>>, plan: &Plan, mut go_on: impl FnMut() -> bool) -> Option<Self> {
+        let interior = glass.interior();
         let mut outcome = Self {
             halts: plan.halts.clone(),
             ..Self::default()
@@ -79,7 +87,7 @@ impl Outcome {
         if plan.halts.is_empty() {
             return Some(outcome);
         }
-        let (mut course, run_on) = Course::start(interior, plan);
+        let (mut course, run_on) = Course::start(glass, plan);
         outcome.transfers.extend(run_on);
         let mut sealed: Vec<(usize, f64)> = Vec::new();
         for (stop, halt) in plan.halts.iter().enumerate() {

@@ -6,12 +6,13 @@
 //! to the number of stances allowed. Each sweep keeps the liquid on its way, so that a raster of stances costs one turn and
 //! one return each. Rolls are tried at a few values in the raster, and freely in the refining.
 
+use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 
 use rayon::prelude::*;
 
 use super::{Shares, Target, Watch, with_stops};
-use crate::geom::{Interior, RunsTo, Stance};
+use crate::geom::{Care, Interior, Postures, RunsTo, Stance};
 use crate::run::{Course, Outcome, Plan};
 
 /// Spacing of the raster of tilts, degrees.
@@ -91,9 +92,13 @@ pub const LIP_ERROR_MM: f64 = 0.5;
 /// has no stop.
 pub fn even(interior: &Interior, plan: &Plan, question: &Question, watch: &dyn Watch) -> Option<Evened> {
     plan.halts.first()?;
+    let plan = Plan {
+        care: Care::Shares,
+        ..plan.clone()
+    };
     let search = Search {
-        interior,
-        plan,
+        glass: Arc::new(Postures::new(interior)),
+        plan: &plan,
         question,
         charge: plan.given.iter().map(|(_, volume)| volume).sum(),
         watch,
@@ -129,7 +134,7 @@ struct Trial {
 }
 
 struct Search<'a> {
-    interior: &'a Interior,
+    glass: Arc<Postures<'a>>,
     plan: &'a Plan,
     question: &'a Question,
     charge: f64,
@@ -179,7 +184,7 @@ impl Search<'_> {
 
     /// Every stance of the raster as one more after some, and the way to the last from there.
     fn onward(&self, stops: &[Stance]) -> Option<Vec<Trial>> {
-        let (mut course, _) = Course::start(self.interior, self.plan);
+        let (mut course, _) = Course::start(&self.glass, self.plan);
         for stop in stops {
             course.turn_to(*stop);
         }
@@ -199,12 +204,13 @@ impl Search<'_> {
     }
 
     fn sweep(&self, stops: &[Stance], mut course: Course<'_>, start: Stance, end: f64) -> Vec<Trial> {
-        let steps = ((end - start.tilt_deg).abs() / RASTER_DEG).ceil();
+        let way = end - start.tilt_deg;
+        let steps = (way.abs() / RASTER_DEG).ceil();
         let mut trials = Vec::new();
         let mut step = 0.0;
         while step <= steps {
-            let part = if steps > 0.0 { step / steps } else { 0.0 };
-            let next = Stance::new(start.tilt_deg + (end - start.tilt_deg) * part, start.roll_deg);
+            let by = (step * RASTER_DEG).min(way.abs()) * way.signum();
+            let next = Stance::new(start.tilt_deg + by, start.roll_deg);
             step += 1.0;
             if !self.goes_on() {
                 break;
@@ -214,7 +220,7 @@ impl Search<'_> {
             back.turn_to(self.question.finish);
             self.runs.fetch_add(1, Ordering::Relaxed);
             let settled = back.settled();
-            let held = crate::run::held(self.interior, &settled);
+            let held = crate::run::held(self.glass.interior(), &settled);
             let targets = &self.question.targets;
             let shares: Vec<f64> = targets.iter().map(|target| held[target.piece]).collect();
             let shares = Shares {
@@ -305,12 +311,16 @@ impl Search<'_> {
 
     fn shares(&self, stops: &[Stance]) -> Shares {
         self.runs.fetch_add(1, Ordering::Relaxed);
-        let outcome = self.outcome(stops.iter().copied().chain([self.question.finish]));
-        Shares::of(&outcome, &self.question.targets)
+        Shares::of(&self.outcome(stops, Care::Shares), &self.question.targets)
     }
 
-    fn outcome(&self, stops: impl IntoIterator<Item = Stance>) -> Outcome {
-        Outcome::of(self.interior, &with_stops(self.plan, stops), || true).unwrap_or_default()
+    fn outcome(&self, stops: &[Stance], care: Care) -> Outcome {
+        let stops = stops.iter().copied().chain([self.question.finish]);
+        let plan = Plan {
+            care,
+            ..with_stops(self.plan, stops)
+        };
+        Outcome::again(&self.glass, &plan, || true).unwrap_or_default()
     }
 
     fn goes_on(&self) -> bool {
@@ -320,7 +330,7 @@ impl Search<'_> {
 
     fn told(&self, best: Trial) -> Option<Evened> {
         let targets = &self.question.targets;
-        let outcome = self.outcome(best.stops.iter().copied().chain([self.question.finish]));
+        let outcome = self.outcome(&best.stops, Care::Full);
         let shares = Shares::of(&outcome, targets);
         let tilted: Vec<Shares> = [LEVEL_ERROR_DEG, -LEVEL_ERROR_DEG]
             .into_iter()
@@ -385,7 +395,7 @@ impl Search<'_> {
         if over > self.question.tolerance * held {
             obstacles.push(Obstacle::ChargeOver(over));
         }
-        let finish = self.interior.at(self.question.finish);
+        let finish = self.glass.interior().at(self.question.finish);
         for target in targets {
             let brim = finish
                 .sill_of_piece(target.piece)

@@ -19,7 +19,7 @@ use rayon::prelude::*;
 use super::{Shares, Watch, targets};
 use crate::data::stock;
 use crate::geom::build::build;
-use crate::geom::{Interior, Stance};
+use crate::geom::{Care, Interior, Stance};
 use crate::model::{Ampoule, Apparatus, Bottom, Bulb, Element, Form, Piece, Route, Row, Seat, TubeSize};
 use crate::run::{Outcome, Plan};
 
@@ -167,6 +167,7 @@ fn sample(apparatus: &Apparatus, question: Question, number: u64) -> Option<Samp
     let built = build(&draw.apparatus).ok()?;
     let interior = Interior::new(built.names, built.primitives, built.ports).ok()?;
     let mut plan = Plan::of(&draw.apparatus, &interior);
+    plan.care = Care::Shares;
     for halt in &mut plan.halts {
         halt.stance = Stance::new(halt.stance.tilt_deg + draw.level.0, halt.stance.roll_deg + draw.level.1);
     }
