@@ -4,7 +4,7 @@
 use nalgebra::Vector2;
 use vialwright::data::liquids::liquid;
 use vialwright::geom::build::build;
-use vialwright::geom::{Interior, Port, Primitive, Shape, Stance, pour};
+use vialwright::geom::{Interior, Port, Postures, Primitive, Shape, Stance, pour};
 use vialwright::model::{Apparatus, Gas, file};
 use vialwright::run::{Halt, Hindrance, Outcome, Plan};
 use vialwright::seek::even::{self, Obstacle, even};
@@ -211,8 +211,8 @@ fn an_even_run_is_found_and_pours_as_told() {
     // The pour itself, without the search.
     let (first, pouring) = (plan.halts[0].stance, found.stops[0]);
     let filled = interior.at(first).give(&plan.given);
-    let there = pour(&interior, filled, first, pouring).last();
-    let back = pour(&interior, there, pouring, ask.finish)
+    let there = pour(&Postures::new(&interior), filled, first, pouring).last();
+    let back = pour(&Postures::new(&interior), there, pouring, ask.finish)
         .last()
         .at(&interior.at(ask.finish));
     let held = vialwright::run::held(&interior, &back);

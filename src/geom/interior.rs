@@ -3,6 +3,7 @@
 use nalgebra::Vector2;
 use thiserror::Error;
 
+use super::care::Care;
 use super::meet::{self, Meeting};
 use super::shape::{Disc, Port, Primitive, Shape, Solid};
 use super::spans::{Span, spans};
@@ -97,6 +98,7 @@ pub(super) struct Opening {
 /// The union of primitives, their ports, and what follows from the geometry alone.
 #[derive(Clone, Debug)]
 pub struct Interior {
+    pub(super) care: Care,
     pieces: Vec<String>,
     primitives: Vec<Primitive>,
     ports: Vec<Port>,
@@ -114,6 +116,16 @@ impl Interior {
     /// The order of `primitives` is that of their ids: where two overlap the volume counts for the earlier one.
     /// Cost: n log n in the number of primitives while each meets few others.
     pub fn new(pieces: Vec<String>, primitives: Vec<Primitive>, ports: Vec<Port>) -> Result<Self, InteriorError> {
+        Self::with(pieces, primitives, ports, Care::Full)
+    }
+
+    /// The same, taken with other care: [`Care::Shares`] for searches in which many glasses are poured.
+    pub fn with(
+        pieces: Vec<String>,
+        primitives: Vec<Primitive>,
+        ports: Vec<Port>,
+        care: Care,
+    ) -> Result<Self, InteriorError> {
         check(&pieces, &primitives, &ports)?;
         let mut solids: Vec<Solid> = primitives.iter().map(|p| Solid::new(&p.shape)).collect();
         let bounds: Vec<_> = solids.iter().map(Solid::bounds).collect();
@@ -149,11 +161,12 @@ impl Interior {
                     .filter(|link| link.b == i && matches!(link.meeting, Meeting::Overlap))
                     .map(|link| (link.reach[1], solids[link.a]))
                     .collect();
-                spans(&solids[i], &lower)
+                spans(&solids[i], &lower, care)
             })
             .collect();
         let openings = find_openings(&solids, &bounds, &ports);
         Ok(Self {
+            care,
             pieces,
             primitives,
             ports,
@@ -163,6 +176,14 @@ impl Interior {
             openings,
             touching,
         })
+    }
+
+    /// The same interior taken with other care.
+    ///
+    /// # Errors
+    /// None that [`Interior::new`] has not given before.
+    pub fn taken_with(&self, care: Care) -> Result<Self, InteriorError> {
+        Self::with(self.pieces.clone(), self.primitives.clone(), self.ports.clone(), care)
     }
 
     /// Names of the pieces; other lists refer to them by index.

@@ -7,11 +7,12 @@
 
 use nalgebra::Vector2;
 
+use super::care::Care;
 use super::shape::{Along, Slice, Solid};
-use super::solve::{ACROSS, ALONG, CUT_JOINT, JOINT, adaptive, halved, quadratic, sign_changes};
+use super::solve::{ALONG, CUT_JOINT, JOINT, ROUGH_JOINT, adaptive, halved, quadratic, sign_changes};
 use super::spans::{Level, stretches};
 use super::sweep::{Cut, bend_touches};
-use super::tolerance::{FULL_JOINT_PART, JOINT_PART, JOINT_SURFACE_PART, SQUARE};
+use super::tolerance::{FULL_JOINT_PART, JOINT_PART, JOINT_SURFACE_PART, ROUGH_JOINT_PART, SQUARE};
 
 /// Room for one slice at a time, kept from slice to slice.
 #[derive(Default)]
@@ -21,7 +22,13 @@ struct Scratch {
 }
 
 /// Volume (and free surface) that `own` adds to lower solids `met` between `a` and `b`, below a level if given.
-pub(super) fn joint(own: &Solid, met: &[Solid], a: f64, b: f64, level: Option<Level<'_>>) -> (f64, f64) {
+pub(super) fn joint(
+    own: &Solid,
+    met: &[Solid],
+    (a, b): (f64, f64),
+    level: Option<Level<'_>>,
+    care: Care,
+) -> (f64, f64) {
     let arm = match *own {
         Solid::Bend { radius, .. } => radius,
         _ => 1.0,
@@ -29,19 +36,25 @@ pub(super) fn joint(own: &Solid, met: &[Solid], a: f64, b: f64, level: Option<Le
     let bore = std::f64::consts::PI * own.widest().powi(2) * arm * (b - a);
     let face = 2.0 * own.widest() * arm * (b - a);
     let mut scratch = Scratch::default();
-    let Some(level) = level else {
-        let slice = &mut |s: f64| across(own, met, s, None, &mut scratch).0;
-        return (halved(&JOINT, (a, b), FULL_JOINT_PART * bore, 12, slice), 0.0);
+    let is_rough = care == Care::Shares;
+    let (rule, volume_part, surface_part, depth) = if is_rough {
+        (&ROUGH_JOINT, ROUGH_JOINT_PART, ROUGH_JOINT_PART, 3)
+    } else {
+        (&CUT_JOINT, JOINT_PART, JOINT_SURFACE_PART, 12)
     };
     let full = |from: f64, to: f64, scratch: &mut Scratch| {
-        adaptive(
-            &CUT_JOINT,
-            (from, to),
-            (JOINT_PART * bore, f64::INFINITY),
-            12,
-            &mut |s| across(own, met, s, None, scratch),
-        )
+        let tolerance = (volume_part * bore, f64::INFINITY);
+        adaptive(rule, (from, to), tolerance, depth, &mut |s| {
+            across(own, met, s, None, scratch)
+        })
         .0
+    };
+    let Some(level) = level else {
+        if is_rough {
+            return (full(a, b, &mut scratch), 0.0);
+        }
+        let slice = &mut |s: f64| across(own, met, s, None, &mut scratch).0;
+        return (halved(&ALONG, (a, b), FULL_JOINT_PART * bore, 12, slice), 0.0);
     };
     let touches = match Cut::new(own, level) {
         Some(cut) if cut.across < SQUARE => {
@@ -62,7 +75,7 @@ pub(super) fn joint(own: &Solid, met: &[Solid], a: f64, b: f64, level: Option<Le
         Some(cut) => cut.touches(own).into_iter().flatten().map(|(s, _)| s).collect(),
         None => bend_touches(own, level),
     };
-    let tolerance = (JOINT_PART * bore, JOINT_SURFACE_PART * face);
+    let tolerance = (volume_part * bore, surface_part * face);
     let shortest = 1e-13 * (b - a);
     let (mut volume, mut surface) = (0.0, 0.0);
     let mut marks = touches;
@@ -75,10 +88,12 @@ pub(super) fn joint(own: &Solid, met: &[Solid], a: f64, b: f64, level: Option<Le
         } else if h > -reach {
             // Only here, where the level lies within the slices, does it cross other walls in them.
             let mut marks = Vec::new();
-            rim_crossings(own, met, a, b, level, &mut marks);
-            lower_crossings(own, met, a, b, level, &mut marks);
+            if !is_rough {
+                rim_crossings(own, met, a, b, level, &mut marks);
+                lower_crossings(own, met, a, b, level, &mut marks);
+            }
             for part in stretches(&mut marks, a, b, shortest) {
-                let (v, s) = adaptive(&CUT_JOINT, part, tolerance, 12, &mut |s| {
+                let (v, s) = adaptive(rule, part, tolerance, depth, &mut |s| {
                     across(own, met, s, Some(level), &mut scratch)
                 });
                 volume += v;
@@ -225,6 +240,8 @@ fn across(own: &Solid, met: &[Solid], sigma: f64, level: Option<Level<'_>>, scra
         }
     };
     let (mut volume, mut surface) = (0.0, 0.0);
+    // The closed form at the end of the interval before.
+    let mut reached = None;
     for pair in marks.windows(2) {
         let (t0, t1) = (pair[0], pair[1]);
         let mid = 0.5 * (t0 + t1);
@@ -235,7 +252,16 @@ fn across(own: &Solid, met: &[Solid], sigma: f64, level: Option<Level<'_>>, scra
         let own_wet = Column::new(line, mid, own_square);
         let lower_wet = Column::new(line, mid, lower);
         // A wet length is (level - axis) / z + d in part, 2 d when full; the first term is the same for both.
-        volume += own_wet.depths * disc_depth(r, t0, t1, w0, w1);
+        if own_wet.depths == 0.0 {
+            continue;
+        }
+        let before = match reached {
+            Some((t, depth)) if t == t0 => depth,
+            _ => disc_depth(r, t0, w0, w1),
+        };
+        let depth = disc_depth(r, t1, w0, w1);
+        reached = Some((t1, depth));
+        volume += own_wet.depths * (depth - before);
         if lower_wet.depths > 0.0 && lower > 0.0 {
             volume -= lower_wet.depths * lower_depth(t0, t1);
         }
@@ -323,13 +349,10 @@ impl Column {
     }
 }
 
-/// Integral of `(w0 + w1 t) sqrt(r^2 - t^2)` in closed form.
-fn disc_depth(r: f64, t0: f64, t1: f64, w0: f64, w1: f64) -> f64 {
-    let whole = |t: f64| {
-        let d = ((r - t) * (r + t)).max(0.0).sqrt();
-        w0 * 0.5 * (t * d + r * r * (t / r).clamp(-1.0, 1.0).asin()) - w1 * d * d * d / 3.0
-    };
-    whole(t1) - whole(t0)
+/// An antiderivative of `(w0 + w1 t) sqrt(r^2 - t^2)`.
+fn disc_depth(r: f64, t: f64, w0: f64, w1: f64) -> f64 {
+    let d = ((r - t) * (r + t)).max(0.0).sqrt();
+    w0 * 0.5 * (t * d + r * r * t.atan2(d)) - w1 * d * d * d / 3.0
 }
 
 /// Integral of `(w0 + w1 t) sqrt(Q(t))` over an interval where `Q >= 0`: in closed form where `Q` is clearly curved,
@@ -339,13 +362,14 @@ fn quadric_depth(along: &Along, t0: f64, t1: f64, w0: f64, w1: f64) -> f64 {
     let value = |t: f64| along.at(t).max(0.0);
     let (width, mid) = (t1 - t0, 0.5 * (t0 + t1));
     if q2.abs() * width * width < 1e-3 * value(mid) {
-        return ACROSS.integrate(t0, t1, |t| (value(t).sqrt() * (w0 + w1 * t), 0.0)).0;
+        return ALONG.integrate(t0, t1, |t| (value(t).sqrt() * (w0 + w1 * t), 0.0)).0;
     }
     let discriminant = q1 * q1 - 4.0 * along.q[0] * q2;
     let plain = |t: f64| {
         let (root, slope) = (value(t).sqrt(), 2.0 * q2 * t + q1);
+        // By the tangent, as the rounding of `root` then cancels between the two terms; the sine loses half the digits at its ends.
         let inverse = if q2 < 0.0 {
-            -(slope / discriminant.max(0.0).sqrt()).clamp(-1.0, 1.0).asin() / (-q2).sqrt()
+            -slope.atan2(2.0 * (-q2).sqrt() * root) / (-q2).sqrt()
         } else {
             // The same root as the difference of logarithms, whose argument keeps its sign over the interval.
             (2.0 * q2.sqrt() * root + slope).abs().max(f64::MIN_POSITIVE).ln() / q2.sqrt()

@@ -9,6 +9,7 @@
 //! method and what bounds its error.
 
 pub mod build;
+mod care;
 pub mod events;
 pub mod glass;
 mod interior;
@@ -37,12 +38,13 @@ mod turn;
 mod walk;
 mod watch;
 
+pub use care::Care;
 pub use interior::{GREATEST_MM, GREATEST_RADIUS_MM, Interior, InteriorError, LEAST_MM, MOST_PORTS, MOST_PRIMITIVES};
 pub use liquid::Liquid;
 pub use pools::{Below, Pool, RunsTo, Settled};
 pub use posture::Posture;
 pub use postures::Postures;
-pub use pour::{Care, Poured, Transfer, pour};
+pub use pour::{Poured, Transfer, pour};
 pub use rise::Sounding;
 pub use shape::{Port, Primitive, Shape};
 pub use shut::{Bar, Neck, Shut};

@@ -100,6 +100,23 @@ impl Move {
         deepest
     }
 
+    /// Whether nothing ran and every pool is far from its brim at both ends.
+    pub(super) fn is_quiet(&self, liquid: &Liquid, at_start: &Posture<'_>, at_end: &Posture<'_>) -> bool {
+        let runs =
+            self.astray() > 0.0 || !self.spread.flows.is_empty() || self.spread.lost.iter().any(|lost| *lost > 0.0);
+        let held = |pool: usize| -> f64 {
+            let own = liquid.bodies.iter().filter(|body| body.pool == pool);
+            own.map(|body| body.volume).sum()
+        };
+        !runs
+            && liquid.bodies.iter().all(|body| {
+                body.pool < at_start.basins.len() && at_start.easily_holds(body.pool, NEAR_BRIM * held(body.pool))
+            })
+            && at_end
+                .held(&self.spread)
+                .all(|pool| at_end.easily_holds(pool, NEAR_BRIM * self.spread.volume[pool]))
+    }
+
     /// What may have gone another way than it would on a shorter move, mm3.
     pub(super) fn astray(&self) -> f64 {
         // A leap is no error in itself, and the volume that leaps does not grow less with the move.

@@ -22,6 +22,7 @@
 
 use std::sync::Arc;
 
+use super::care::Care;
 use super::liquid::Liquid;
 use super::moving::Move;
 use super::pools::RunsTo;
@@ -37,23 +38,13 @@ const LEAST_DEG: f64 = 1e-6;
 /// Part of the charge by which one move and two may differ.
 const PART: f64 = 1e-8;
 /// The same three where only the shares count.
-const SHARES_STEP_DEG: f64 = 4.0;
-const SHARES_LEAST_DEG: f64 = 1e-4;
-const SHARES_PART: f64 = 1e-6;
+const SHARES_STEP_DEG: f64 = 8.0;
+const SHARES_LEAST_DEG: f64 = 1e-3;
+const SHARES_PART: f64 = 1e-5;
 /// How many times the tolerance may leave a hollow in one leap: where it then lies is exact, whence it came is not noted.
 pub(super) const STRAY_TIMES: f64 = 100.0;
 /// Stances on the way are multiples of this, degrees.
 const SNAP_DEG: f64 = 1.0 / (1 << 24) as f64;
-
-/// How closely a pour is followed.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum Care {
-    /// Volumes to about 1e-8 of the charge for each event, and what ran where, with its beginning and end.
-    #[default]
-    Full,
-    /// Volumes alone, to about 1e-6 of the charge for each event: for searches.
-    Shares,
-}
 
 /// Liquid that ran from one place to another in one go.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -114,8 +105,9 @@ impl Poured {
 
 /// Turns the glass slowly from one stance to another, tilt and roll each in proportion to the way, with liquid that
 /// rests at the first.
-pub fn pour(postures: &Postures<'_>, liquid: Liquid, from: Stance, to: Stance, care: Care) -> Poured {
+pub fn pour(postures: &Postures<'_>, liquid: Liquid, from: Stance, to: Stance) -> Poured {
     let (tilt, roll) = (to.tilt_deg - from.tilt_deg, to.roll_deg - from.roll_deg);
+    let care = postures.interior().care;
     let (step_deg, least_deg, part) = match care {
         Care::Full => (STEP_DEG, LEAST_DEG, PART),
         Care::Shares => (SHARES_STEP_DEG, SHARES_LEAST_DEG, SHARES_PART),
@@ -188,6 +180,10 @@ impl<'a> Walk<'_, 'a> {
     fn advance(&mut self, a: f64, b: f64, end: &Arc<Posture<'a>>, whole: Move) {
         if whole.astray() > self.tolerance {
             self.pass_event(a, b, end, whole);
+            return;
+        }
+        if self.care == Care::Shares && whole.is_quiet(&self.liquid, &self.here, end) {
+            self.accept(a, b, end, &whole);
             return;
         }
         let middle = 0.5 * (a + b);
@@ -335,7 +331,7 @@ mod tests {
         let full = cup.at(Stance::default()).give(&[(0, 18_000.0)]);
         for (tilt, held) in [(45.0, 15_707.963), (80.0, 4_316.25)] {
             let to = Stance::new(tilt, 0.0);
-            let poured = pour(&Postures::new(&cup), full.clone(), Stance::default(), to, Care::Full);
+            let poured = pour(&Postures::new(&cup), full.clone(), Stance::default(), to);
             let left = poured.last().volume();
             assert!((left - held).abs() < 0.01, "{left}");
             let [transfer] = poured.transfers[..] else {
@@ -362,13 +358,7 @@ mod tests {
         let from = Stance::new(30.0, 0.0);
         let to = Stance::new(-6.0, 0.0);
         let charge = 4_500.0;
-        let poured = pour(
-            &Postures::new(&comb),
-            comb.at(from).give(&[(1, charge)]),
-            from,
-            to,
-            Care::Full,
-        );
+        let poured = pour(&Postures::new(&comb), comb.at(from).give(&[(1, charge)]), from, to);
         let mut filled: Vec<_> = poured.transfers.iter().map(|t| t.to).collect();
         let mut seen = Vec::new();
         filled.retain(|to| {
@@ -420,7 +410,6 @@ mod tests {
             Liquid::default(),
             Stance::default(),
             Stance::new(170.0, 20.0),
-            Care::Full,
         );
         assert!(poured.transfers.is_empty() && poured.last().volume() == 0.0);
         let still = pour(
@@ -428,7 +417,6 @@ mod tests {
             Liquid::default(),
             Stance::default(),
             Stance::default(),
-            Care::Full,
         );
         assert_eq!(still.states.len(), 2);
     }

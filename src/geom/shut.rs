@@ -57,7 +57,7 @@ impl Interior {
             origins.resize(primitives.len(), i);
         }
         Ok(Shut {
-            interior: Self::new(self.pieces().to_vec(), primitives, self.ports().to_vec())?,
+            interior: Self::with(self.pieces().to_vec(), primitives, self.ports().to_vec(), self.care)?,
             parts,
             origins,
         })
@@ -283,7 +283,7 @@ impl Interior {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::geom::{Care, Port, Postures, RunsTo, Stance, pour};
+    use crate::geom::{Port, Postures, RunsTo, Stance, pour};
 
     fn tube(piece: usize, from: (f64, f64), to: (f64, f64), radii: (f64, f64)) -> Primitive {
         let shape = Shape::Frustum {
@@ -347,7 +347,7 @@ mod tests {
         let (from, to) = (Stance::default(), Stance::new(-60.0, 0.0));
         let whole = manifold.at(from).give(&[(1, 3_000.0), (2, 500.0)]);
         let liquid = shut.enter(&manifold, &whole);
-        let poured = pour(&Postures::new(&shut.interior), liquid, from, to, Care::Full);
+        let poured = pour(&Postures::new(&shut.interior), liquid, from, to);
         let left = shut.leave(&poured.last()).at(&manifold.at(to));
         let narrow: f64 = left
             .pools

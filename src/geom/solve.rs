@@ -93,6 +93,9 @@ pub(super) static JOINT: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(12));
 /// The same for a joint or bend cut by a level: one application mostly does.
 pub(super) static CUT_JOINT: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(16));
 
+/// The same where a volume counts to a thousandth.
+pub(super) static ROUGH_JOINT: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(8));
+
 /// Integral of `f` from `a` to `b` by a rule and bisection, until halving an interval changes it by less than `tolerance`
 /// (absolute) or `depth` halvings are reached: for what is found once, where a feature that falls between the nodes must
 /// not be missed.

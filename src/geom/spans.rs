@@ -16,6 +16,7 @@
 
 use nalgebra::Vector3;
 
+use super::care::Care;
 use super::joint::joint;
 use super::meet;
 use super::shape::Solid;
@@ -28,6 +29,7 @@ pub(super) struct Span {
     pub(super) lo: f64,
     pub(super) hi: f64,
     kind: Kind,
+    care: Care,
     /// Volume that the primitive adds here when full, mm3.
     pub(super) full: f64,
 }
@@ -47,7 +49,7 @@ pub(super) struct Level<'a> {
 }
 
 /// Cuts a primitive into spans, given the solids of lower id that share volume with it and where along it they do.
-pub(super) fn spans(own: &Solid, lower: &[((f64, f64), Solid)]) -> Vec<Span> {
+pub(super) fn spans(own: &Solid, lower: &[((f64, f64), Solid)], care: Care) -> Vec<Span> {
     let (lo, hi) = own.range();
     // Stretches shorter than rounding carry no volume.
     let shortest = 1e-12 * (hi - lo);
@@ -103,6 +105,7 @@ pub(super) fn spans(own: &Solid, lower: &[((f64, f64), Solid)]) -> Vec<Span> {
                 let mut span = Span {
                     lo: a,
                     hi: b,
+                    care,
                     kind: kind.clone(),
                     full: 0.0,
                 };
@@ -204,7 +207,7 @@ impl Span {
                 };
                 ALONG.integrate(a, b, ring).0
             }
-            Kind::Joint(met) => joint(own, met, a, b, None).0,
+            Kind::Joint(met) => joint(own, met, (a, b), None, self.care).0,
         }
     }
 
@@ -215,7 +218,7 @@ impl Span {
             (Kind::Free, Solid::Bend { .. }) => bend(own, a, b, level),
             (Kind::Free, _) => along_axis(own, &[], a, b, level),
             (Kind::Coaxial(met), _) => along_axis(own, met, a, b, level),
-            (Kind::Joint(met), _) => joint(own, met, a, b, Some(level)),
+            (Kind::Joint(met), _) => joint(own, met, (a, b), Some(level), self.care),
         }
     }
 }

@@ -16,7 +16,7 @@ use nalgebra::Vector3;
 use super::Passage;
 use super::given::give;
 use super::plan::{Hindrance, Plan};
-use crate::geom::{Bar, Care, Interior, Liquid, Neck, Posture, Postures, Poured, Settled, Shut, Stance, pour};
+use crate::geom::{Bar, Interior, Liquid, Neck, Posture, Postures, Poured, Settled, Shut, Stance, pour};
 
 /// The moment at which a neck opens is known to this part of a way.
 const ENTRY_PART: f64 = 1e-6;
@@ -27,7 +27,6 @@ const BESIDE_MM: f64 = 1e-2;
 #[derive(Clone, Debug)]
 pub struct Course<'a> {
     whole: Arc<Postures<'a>>,
-    care: Care,
     /// The glass with what is shut; none where nothing is.
     shut: Option<Arc<Shut>>,
     liquid: Liquid,
@@ -95,7 +94,6 @@ impl<'a> Course<'a> {
             .collect();
         let mut course = Self {
             whole: Arc::clone(whole),
-            care: plan.care,
             shut: None,
             liquid: Liquid::default(),
             here,
@@ -126,8 +124,8 @@ impl<'a> Course<'a> {
     fn pour(&self, to: Stance) -> Poured {
         let liquid = self.liquid.clone();
         match &self.shut {
-            Some(shut) => pour(&Postures::new(&shut.interior), liquid, self.here, to, self.care),
-            None => pour(&self.whole, liquid, self.here, to, self.care),
+            Some(shut) => pour(&Postures::new(&shut.interior), liquid, self.here, to),
+            None => pour(&self.whole, liquid, self.here, to),
         }
     }
 

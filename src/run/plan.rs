@@ -4,7 +4,7 @@ use nalgebra::Vector2;
 
 use crate::data::law::NoValue;
 use crate::data::liquids::Liquid;
-use crate::geom::{Bar, Care, Interior, Stance};
+use crate::geom::{Bar, Interior, Stance};
 use crate::model::{Apparatus, Form, Gas, Stop};
 use crate::physics::capillary::{capillary_length, entry_pressure, head, sticking_radius};
 use crate::units::MM3_PER_ML;
@@ -21,8 +21,6 @@ pub struct Plan {
     pub given: Vec<(usize, f64)>,
     /// The stops.
     pub halts: Vec<Halt>,
-    /// How closely the liquid is followed.
-    pub care: Care,
 }
 
 /// What hinders the liquid in narrow bores; by default nothing does. Static limits: knocks defeat them.
@@ -145,7 +143,6 @@ impl Plan {
             Some((interior.piece_index(piece)?, fill.volume_ml * MM3_PER_ML))
         });
         Self {
-            care: Care::Full,
             gas: run.gas,
             hindrance: Hindrance::default(),
             given: gathered(given),

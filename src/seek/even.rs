@@ -16,13 +16,13 @@ use crate::geom::{Care, Interior, Postures, RunsTo, Stance};
 use crate::run::{Course, Outcome, Plan};
 
 /// Spacing of the raster of tilts, degrees.
-const RASTER_DEG: f64 = 3.0;
+const RASTER_DEG: f64 = 4.0;
 /// How many of the best stances are refined, and followed by another.
 const KEPT: usize = 4;
 /// Runs tried in refining one.
 const REFINING: usize = 40;
 /// First step of the refining, degrees.
-const FIRST_STEP_DEG: f64 = 1.5;
+const FIRST_STEP_DEG: f64 = 2.0;
 /// What a further stance must gain, as a part of a target.
 const WORTH: f64 = 1e-3;
 /// Part of the charge that may be lost.
@@ -92,13 +92,11 @@ pub const LIP_ERROR_MM: f64 = 0.5;
 /// has no stop.
 pub fn even(interior: &Interior, plan: &Plan, question: &Question, watch: &dyn Watch) -> Option<Evened> {
     plan.halts.first()?;
-    let plan = Plan {
-        care: Care::Shares,
-        ..plan.clone()
-    };
+    let quick = interior.taken_with(Care::Shares).ok()?;
     let search = Search {
-        glass: Arc::new(Postures::new(interior)),
-        plan: &plan,
+        interior,
+        glass: Arc::new(Postures::new(&quick)),
+        plan,
         question,
         charge: plan.given.iter().map(|(_, volume)| volume).sum(),
         watch,
@@ -134,6 +132,8 @@ struct Trial {
 }
 
 struct Search<'a> {
+    interior: &'a Interior,
+    /// The same for trials.
     glass: Arc<Postures<'a>>,
     plan: &'a Plan,
     question: &'a Question,
@@ -220,7 +220,7 @@ impl Search<'_> {
             back.turn_to(self.question.finish);
             self.runs.fetch_add(1, Ordering::Relaxed);
             let settled = back.settled();
-            let held = crate::run::held(self.glass.interior(), &settled);
+            let held = crate::run::held(self.interior, &settled);
             let targets = &self.question.targets;
             let shares: Vec<f64> = targets.iter().map(|target| held[target.piece]).collect();
             let shares = Shares {
@@ -311,16 +311,12 @@ impl Search<'_> {
 
     fn shares(&self, stops: &[Stance]) -> Shares {
         self.runs.fetch_add(1, Ordering::Relaxed);
-        Shares::of(&self.outcome(stops, Care::Shares), &self.question.targets)
+        Shares::of(&self.outcome(&self.glass, stops), &self.question.targets)
     }
 
-    fn outcome(&self, stops: &[Stance], care: Care) -> Outcome {
+    fn outcome(&self, glass: &Arc<Postures<'_>>, stops: &[Stance]) -> Outcome {
         let stops = stops.iter().copied().chain([self.question.finish]);
-        let plan = Plan {
-            care,
-            ..with_stops(self.plan, stops)
-        };
-        Outcome::again(&self.glass, &plan, || true).unwrap_or_default()
+        Outcome::again(glass, &with_stops(self.plan, stops), || true).unwrap_or_default()
     }
 
     fn goes_on(&self) -> bool {
@@ -330,7 +326,7 @@ impl Search<'_> {
 
     fn told(&self, best: Trial) -> Option<Evened> {
         let targets = &self.question.targets;
-        let outcome = self.outcome(&best.stops, Care::Full);
+        let outcome = self.outcome(&Arc::new(Postures::new(self.interior)), &best.stops);
         let shares = Shares::of(&outcome, targets);
         let tilted: Vec<Shares> = [LEVEL_ERROR_DEG, -LEVEL_ERROR_DEG]
             .into_iter()
@@ -395,7 +391,7 @@ impl Search<'_> {
         if over > self.question.tolerance * held {
             obstacles.push(Obstacle::ChargeOver(over));
         }
-        let finish = self.glass.interior().at(self.question.finish);
+        let finish = self.interior.at(self.question.finish);
         for target in targets {
             let brim = finish
                 .sill_of_piece(target.piece)

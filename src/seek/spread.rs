@@ -165,9 +165,8 @@ pub fn spread(apparatus: &Apparatus, question: Question, watch: &dyn Watch) -> O
 fn sample(apparatus: &Apparatus, question: Question, number: u64) -> Option<Sample> {
     let draw = Draw::of(apparatus, question, Some(number));
     let built = build(&draw.apparatus).ok()?;
-    let interior = Interior::new(built.names, built.primitives, built.ports).ok()?;
+    let interior = Interior::with(built.names, built.primitives, built.ports, Care::Shares).ok()?;
     let mut plan = Plan::of(&draw.apparatus, &interior);
-    plan.care = Care::Shares;
     for halt in &mut plan.halts {
         halt.stance = Stance::new(halt.stance.tilt_deg + draw.level.0, halt.stance.roll_deg + draw.level.1);
     }
