@@ -6,6 +6,6 @@ pub enum Care {
     /// As closely as promised, and with what ran where.
     #[default]
     Full,
-    /// Volumes alone, to about 1e-3 of a joint and 1e-5 of the charge for each event of a pour: for searches among many glasses.
+    /// Volumes alone, to about 1e-3 of a joint and 1e-4 of the charge for each event of a pour: for searches among many glasses.
     Shares,
 }

@@ -9,7 +9,7 @@ use nalgebra::Vector2;
 
 use super::care::Care;
 use super::shape::{Along, Slice, Solid};
-use super::solve::{ALONG, CUT_JOINT, JOINT, ROUGH_JOINT, adaptive, halved, quadratic, sign_changes};
+use super::solve::{ALONG, CUT_JOINT, ROUGH_JOINT, adaptive, halved, quadratic, sign_changes};
 use super::spans::{Level, stretches};
 use super::sweep::{Cut, bend_touches};
 use super::tolerance::{FULL_JOINT_PART, JOINT_PART, JOINT_SURFACE_PART, ROUGH_JOINT_PART, SQUARE};
@@ -361,6 +361,11 @@ fn quadric_depth(along: &Along, t0: f64, t1: f64, w0: f64, w1: f64) -> f64 {
     let [_, q1, q2] = along.q;
     let value = |t: f64| along.at(t).max(0.0);
     let (width, mid) = (t1 - t0, 0.5 * (t0 + t1));
+    if w1 == 0.0 && q2.abs() * width * width < 1e-14 * value(mid) {
+        // Of a straight line, as where a branch stands square on its host.
+        let (p, q) = (value(t0).sqrt(), value(t1).sqrt());
+        return w0 * width / 1.5 * (p * p + p * q + q * q) / (p + q);
+    }
     if q2.abs() * width * width < 1e-3 * value(mid) {
         return ALONG.integrate(t0, t1, |t| (value(t).sqrt() * (w0 + w1 * t), 0.0)).0;
     }

@@ -2,7 +2,6 @@
 
 use nalgebra::Vector3;
 
-use super::moving::Move;
 use super::pools::{RunsTo, Settled, Spread};
 use super::posture::Posture;
 use super::stream::Rest;
@@ -21,8 +20,6 @@ pub(super) struct Body {
     /// Number of its pool, and, of a pool over several hollows, what lies above the brim of this one, mm3.
     pub(super) pool: usize,
     pub(super) above: f64,
-    /// Where its pool would run on to.
-    pub(super) route: Option<RunsTo>,
 }
 
 /// Liquid in an interior at some stance, and what has been lost so far.
@@ -51,7 +48,7 @@ impl Liquid {
 
     /// The liquid at rest at a stance next to the one where it was taken.
     pub fn at(&self, posture: &Posture<'_>) -> Settled {
-        let mut settled = posture.settled(&Move::new(self, posture).spread);
+        let mut settled = posture.settled(&self.spread(posture));
         settled.lost = self.with_losses(&settled.lost).lost().collect();
         settled.left_over += self.left_over;
         settled
@@ -59,7 +56,7 @@ impl Liquid {
 
     /// The same, let run to where it rests at a stance next to the one where it was taken.
     pub fn resting(&self, posture: &Posture<'_>) -> Self {
-        self.after(posture, &posture.spread(&self.starts(posture)))
+        self.after(posture, &self.spread(posture))
     }
 
     /// The same where primitives have other numbers: `rename` gives the new one of the primitive in which a point lies.
@@ -102,6 +99,11 @@ impl Liquid {
         self.after(posture, &posture.spread(&starts))
     }
 
+    /// How it lies at a posture to which it is moved.
+    pub(super) fn spread(&self, posture: &Posture<'_>) -> Spread {
+        posture.spread(&self.starts(posture))
+    }
+
     pub(super) fn starts(&self, posture: &Posture<'_>) -> Vec<(Option<Rest>, f64)> {
         let bodies = self.bodies.iter();
         bodies
@@ -115,10 +117,7 @@ impl Liquid {
         let mut next = self.with_losses(&losses);
         next.left_over += spread.left_over;
         for basin in posture.held(spread) {
-            let first = next.bodies.len();
             posture.cut(basin, (basin, spread.volume[basin]), spread, &mut next.bodies);
-            let route = posture.route(basin);
-            next.bodies[first..].iter_mut().for_each(|body| body.route = route);
         }
         next
     }
@@ -143,7 +142,6 @@ impl Posture<'_> {
                     } else {
                         (volume - self.room(basin)).max(0.0)
                     },
-                    route: None,
                 });
             }
             None => {}

@@ -25,7 +25,8 @@ pub(super) struct Move {
 }
 
 impl Move {
-    pub(super) fn new(liquid: &Liquid, posture: &Posture<'_>) -> Self {
+    /// Of liquid that rests at a posture, to another.
+    pub(super) fn new(liquid: &Liquid, from: &Posture<'_>, posture: &Posture<'_>) -> Self {
         let starts = liquid.starts(posture);
         let spread = posture.spread(&starts);
         let moved = liquid.bodies.iter().zip(&starts);
@@ -44,7 +45,7 @@ impl Move {
         };
         let misled = bodies().filter_map(|(body, pool)| {
             let over = spread.over[(*pool)?];
-            (over > 0.0 && posture.route((*pool)?) != body.route).then_some(over)
+            (over > 0.0 && posture.route((*pool)?) != from.route(body.pool)).then_some(over)
         });
         Self {
             strayed: strayed.map(|(body, _)| body.volume).sum(),

@@ -40,7 +40,7 @@ const PART: f64 = 1e-8;
 /// The same three where only the shares count.
 const SHARES_STEP_DEG: f64 = 8.0;
 const SHARES_LEAST_DEG: f64 = 1e-3;
-const SHARES_PART: f64 = 1e-5;
+const SHARES_PART: f64 = 1e-4;
 /// How many times the tolerance may leave a hollow in one leap: where it then lies is exact, whence it came is not noted.
 pub(super) const STRAY_TIMES: f64 = 100.0;
 /// Stances on the way are multiples of this, degrees.
@@ -137,7 +137,7 @@ pub fn pour(postures: &Postures<'_>, liquid: Liquid, from: Stance, to: Stance) -
     let mut a = 0.0;
     for b in cuts(from, to, step_deg) {
         let end = walk.posture(b);
-        let whole = Move::new(&walk.liquid, &end);
+        let whole = Move::new(&walk.liquid, &walk.here, &end);
         walk.advance(a, b, &end, whole);
         a = b;
     }
@@ -167,7 +167,7 @@ pub(super) struct Walk<'w, 'a> {
     /// The posture at which the liquid rests.
     pub(super) here: Arc<Posture<'a>>,
     pub(super) open: Vec<Open>,
-    pub(super) last: Option<Last>,
+    pub(super) last: Option<Last<'a>>,
     pub(super) poured: Poured,
 }
 
@@ -188,8 +188,8 @@ impl<'a> Walk<'_, 'a> {
         }
         let middle = 0.5 * (a + b);
         let mid = self.posture(middle);
-        let first = Move::new(&self.liquid, &mid);
-        let second = Move::new(&self.liquid.after(&mid, &first.spread), end);
+        let first = Move::new(&self.liquid, &self.here, &mid);
+        let second = Move::new(&self.liquid.after(&mid, &first.spread), &mid, end);
         let agree = whole.difference(&first, &second, end) <= self.tolerance
             && first.astray().max(second.astray()) <= self.tolerance
             && Move::dip(&self.liquid, &self.here, (&first, &mid), (&whole, end)) <= self.tolerance;
@@ -199,7 +199,7 @@ impl<'a> Walk<'_, 'a> {
             return;
         }
         self.advance(a, middle, &mid, first);
-        let second = Move::new(&self.liquid, end);
+        let second = Move::new(&self.liquid, &self.here, end);
         self.advance(middle, b, end, second);
     }
 
@@ -210,7 +210,7 @@ impl<'a> Walk<'_, 'a> {
         while !self.is_least(lo, hi) {
             let middle = 0.5 * (lo + hi);
             let posture = self.posture(middle);
-            let done = Move::new(&self.liquid, &posture);
+            let done = Move::new(&self.liquid, &self.here, &posture);
             if done.astray() > self.tolerance {
                 (hi, after) = (middle, Some((posture, done)));
             } else {
@@ -222,17 +222,21 @@ impl<'a> Walk<'_, 'a> {
             self.advance(a, lo, &posture, done);
         }
         let Some((posture, done)) = after else {
-            let whole = if is_met { Move::new(&self.liquid, end) } else { whole };
+            let whole = if is_met {
+                Move::new(&self.liquid, &self.here, end)
+            } else {
+                whole
+            };
             self.accept(lo, b, end, &whole);
             return;
         };
         let done = if is_met {
-            Move::new(&self.liquid, &posture)
+            Move::new(&self.liquid, &self.here, &posture)
         } else {
             done
         };
         self.accept(lo, hi, &posture, &done);
-        let rest = Move::new(&self.liquid, end);
+        let rest = Move::new(&self.liquid, &self.here, end);
         self.advance(hi, b, end, rest);
     }
 
@@ -250,12 +254,12 @@ impl<'a> Walk<'_, 'a> {
         }
     }
 
-    /// Makes a move, and returns the liquid as it was before.
-    pub(super) fn go_on(&mut self, b: f64, posture: &Arc<Posture<'a>>, done: &Move) -> Liquid {
+    /// Makes a move, and returns the posture and the liquid as they were before.
+    pub(super) fn go_on(&mut self, b: f64, posture: &Arc<Posture<'a>>, done: &Move) -> (Arc<Posture<'a>>, Liquid) {
         let after = self.liquid.after(posture, &done.spread);
-        self.here = Arc::clone(posture);
         self.poured.states.push((b, after.clone()));
-        std::mem::replace(&mut self.liquid, after)
+        let here = std::mem::replace(&mut self.here, Arc::clone(posture));
+        (here, std::mem::replace(&mut self.liquid, after))
     }
 
     fn finish(mut self) -> Poured {

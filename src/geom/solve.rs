@@ -84,13 +84,10 @@ impl Rule {
     }
 }
 
-/// The rule along an axis or arc between breakpoints: 24 nodes give the last digits for one primitive.
+/// The rule along an axis or arc between breakpoints: 24 nodes give the last digits. Of a whole joint, its halves
+/// give the error.
 pub(super) static ALONG: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(24));
-/// The rule across one slice of a joint.
-pub(super) static ACROSS: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(10));
-/// The rule along a whole joint; its halves give the error.
-pub(super) static JOINT: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(12));
-/// The same for a joint or bend cut by a level: one application mostly does.
+/// The rule along a joint or bend cut by a level: one application mostly does.
 pub(super) static CUT_JOINT: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(16));
 
 /// The same where a volume counts to a thousandth.

@@ -33,9 +33,10 @@ pub(super) struct Open {
 }
 
 /// The last move: from where to where on the way, and the liquid before it.
-pub(super) struct Last {
+pub(super) struct Last<'a> {
     a: f64,
     b: f64,
+    from: Arc<Posture<'a>>,
     before: Liquid,
     /// Pieces that reached their brim in it, and where on the way.
     filled: Vec<(usize, f64)>,
@@ -81,9 +82,9 @@ impl<'a> Walk<'_, 'a> {
             return;
         };
         let start = self.posture(at);
-        let before = Move::new(&self.liquid, &start);
+        let before = Move::new(&self.liquid, &self.here, &start);
         self.take(a, at, &start, &before);
-        let rest = Move::new(&self.liquid, posture);
+        let rest = Move::new(&self.liquid, &self.here, posture);
         self.note_rest(at, b, posture, &rest, begins);
     }
 
@@ -138,8 +139,14 @@ impl<'a> Walk<'_, 'a> {
             }
         }
         self.close();
-        let before = self.go_on(b, posture, done);
-        self.last = Some(Last { a, b, before, filled });
+        let (from, before) = self.go_on(b, posture, done);
+        self.last = Some(Last {
+            a,
+            b,
+            from,
+            before,
+            filled,
+        });
     }
 
     /// Flows of a move; those within one pool or piece and those below the tolerance are left out.
@@ -179,7 +186,7 @@ impl<'a> Walk<'_, 'a> {
         let mut hollows = Vec::new();
         end.hollows(gate, &mut hollows);
         let margin = |posture: &Posture<'a>, spread: &Spread| posture.margin(&hollows, spread).unwrap_or(1.0);
-        let first = margin(&self.here, &Move::new(&self.liquid, &self.here).spread);
+        let first = margin(&self.here, &self.liquid.spread(&self.here));
         if first >= 0.0 {
             return a;
         }
@@ -187,7 +194,7 @@ impl<'a> Walk<'_, 'a> {
         // The lower end, so that nothing has run before.
         root_bracket(ends, BEGIN_DEG / self.span_deg, |part| {
             let posture = self.posture(part);
-            margin(&posture, &Move::new(&self.liquid, &posture).spread)
+            margin(&posture, &self.liquid.spread(&posture))
         })
         .0
     }
@@ -217,14 +224,14 @@ impl<'a> Walk<'_, 'a> {
 
     /// Where within the last move a transfer that passed a volume in it came to its end.
     /// `known` keeps the flows up to the places that have been tried.
-    fn end(&self, last: &Last, transfer: &Transfer, passed: f64, known: &mut Vec<(f64, Flows)>) -> f64 {
+    fn end(&self, last: &Last<'a>, transfer: &Transfer, passed: f64, known: &mut Vec<(f64, Flows)>) -> f64 {
         let (mut lo, mut hi) = (last.a.max(transfer.begins), last.b);
         // Mostly it ran to the last, and an event has ended it: that is tried first.
         let mut middle = hi - 0.5 * END_DEG / self.span_deg;
         while (hi - lo) * self.span_deg > END_DEG {
             if known.iter().all(|(at, _)| *at != middle) {
                 let posture = self.posture(middle);
-                let done = Move::new(&last.before, &posture);
+                let done = Move::new(&last.before, &last.from, &posture);
                 known.push((middle, self.flows(&posture, &done)));
             }
             let by_then = known
