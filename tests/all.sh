@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# All tests: the Rust tests, then the checks of engine, liquids and formulas against independent libraries.
+# All tests: the Rust tests, then the checks of engine, pours, liquids and formulas against independent libraries.
 #
 #   bash tests/all.sh
 #
@@ -29,4 +29,5 @@ fi
 export PYTHONDONTWRITEBYTECODE=1
 "$venv/bin/python" tests/check/self_test.py
 "$venv/bin/python" tests/check/check_physics.py
+"$venv/bin/python" tests/check/check_pour.py --program "$program" --examples examples
 "$venv/bin/python" tests/check/check_interior.py --program "$program" --examples examples
