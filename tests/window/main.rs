@@ -11,6 +11,7 @@ mod find;
 mod handles;
 mod harness;
 mod jobs;
+mod keyboard;
 mod particulars;
 mod reading;
 mod ring;

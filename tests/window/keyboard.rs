@@ -1,0 +1,232 @@
+//! Everything by keyboard alone: every action by its key and by the list of all actions, every control by Tab, and the
+//! focus seen wherever it is.
+
+use crate::harness::*;
+use egui::accesskit::{Action, NodeId, Role};
+use egui::epaint::ClippedShape;
+use egui::{Key, Modifiers, Rect, Shape};
+use egui_kittest::Harness;
+use egui_kittest::kittest::{NodeT, Queryable};
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+use vialwright::app::{Command, Deed};
+use vialwright::model::{Apparatus, Element, End, Form, Piece, Seat, Tube, TubeSize, file};
+
+type Window = Harness<'static, Held>;
+
+/// A design of two tubes, so that a window on it is quickly made.
+fn small_design(folder: &Path) -> PathBuf {
+    let tube = |name: &str, x_mm: f64| Piece {
+        name: name.to_owned(),
+        seat: Seat::Free {
+            x_mm,
+            y_mm: 0.0,
+            heading_deg: 90.0,
+        },
+        form: Form::Tube(Tube {
+            size: TubeSize::new(16.0, 1.2),
+            course: vec![Element::Straight { length_mm: 80.0 }],
+            start: End::Round,
+            end: End::Open,
+        }),
+    };
+    let apparatus = Apparatus {
+        pieces: vec![tube("left", 0.0), tube("right", 60.0)],
+        ..Apparatus::default()
+    };
+    let path = folder.join("small.json");
+    std::fs::write(&path, file::write(&apparatus)).unwrap();
+    path
+}
+
+fn press(window: &mut Window, modifiers: Modifiers, key: Key) {
+    window.key_press_modifiers(modifiers, key);
+    window.run();
+}
+
+/// A window in which every action can be done: a piece is selected, something was done and something taken back.
+fn ready(path: &Path) -> Window {
+    let mut window = open(Some(path.to_path_buf()));
+    press(&mut window, Modifiers::NONE, Key::N);
+    press(&mut window, Modifiers::NONE, Key::ArrowRight);
+    press(&mut window, Modifiers::NONE, Key::ArrowRight);
+    press(&mut window, Modifiers::COMMAND, Key::Z);
+    window
+}
+
+/// What can be seen and told of a window, but for the focus: what is on the bench, how it is held and shown, what every
+/// control says and where it stands, and what was asked of the system.
+fn told(window: &Window) -> String {
+    let session = window.state().session();
+    let mut text = format!(
+        "{:?} {:?} {:?} {:?} {} {} {:?}\n{}",
+        session.selection.names(),
+        session.stance,
+        session.sheet,
+        session.length_unit,
+        window.ctx.zoom_factor(),
+        window.ctx.global_style().animation_time,
+        window.ctx.options(|options| options.theme_preference),
+        bytes(window)
+    );
+    let mut nodes: Vec<String> = window
+        .get_all_by(|_| true)
+        .filter_map(|node| {
+            let (access, rect) = (node.accesskit_node(), node.rect());
+            // Marks of ring and roll scale come from a thread, when they come.
+            let label = access
+                .label()
+                .filter(|label| !label.starts_with("Tilt: ") && !label.starts_with("Roll: "))?;
+            Some(format!(
+                "{:?} {label} {:?} {:.0}",
+                access.role(),
+                access.value(),
+                rect.min
+            ))
+        })
+        .collect();
+    nodes.sort();
+    text += &nodes.join("\n");
+    text
+}
+
+/// What the system was asked for in the last frame, such as to close or to copy.
+fn asked(window: &Window) -> String {
+    let output = window.output();
+    let commands = &output.viewport_output[&egui::ViewportId::ROOT].commands;
+    format!("{commands:?} {:?}", output.platform_output.commands)
+}
+
+/// Actions that are seen only where there is something for them: marks, files, glass that is out of place. What they do
+/// then has tests of its own.
+fn is_silent_here(command: Command) -> bool {
+    use Command::*;
+    matches!(
+        command,
+        MarkAnticlockwise | MarkClockwise | ForgetRecent | FollowSystem | UsualSize | Upright | Fit
+    )
+}
+
+#[test]
+fn every_action_is_done_by_its_key_and_by_the_list_as_by_the_menu() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = small_design(folder.path());
+    let start = told(&ready(&path));
+    for command in Command::ALL.iter().copied().filter(|c| *c != Command::AllActions) {
+        let mut by_menu = ready(&path);
+        let ctx = by_menu.ctx.clone();
+        assert!(command.is_possible(by_menu.state().session()) || command == Command::Piece(Deed::SelectRow));
+        by_menu.state_mut().carry_out(&ctx, command);
+        by_menu.step();
+        let wanted_of_system = asked(&by_menu);
+        by_menu.run();
+        let wanted = told(&by_menu);
+        let is_seen = wanted != start || wanted_of_system != "[] []";
+        assert!(
+            is_seen || is_silent_here(command) || !command.is_possible(by_menu.state().session()),
+            "{command:?} is not seen"
+        );
+
+        if let Some(keys) = command.shortcut() {
+            let mut by_key = ready(&path);
+            by_key.key_press_modifiers(keys.modifiers, keys.logical_key);
+            by_key.run();
+            assert_eq!(told(&by_key), wanted, "{command:?} by its key");
+        }
+
+        let mut by_list = ready(&path);
+        press(&mut by_list, Modifiers::COMMAND, Key::K);
+        let label = command.label(by_list.state().session());
+        by_list.event(egui::Event::Text(label.trim_end_matches('…').to_owned()));
+        by_list.run();
+        let lines = by_list.get_all_by_role(Role::ListBoxOption);
+        let labels: Vec<String> = lines.filter_map(|node| node.accesskit_node().label()).collect();
+        let wanted_line = label.trim_end_matches('…');
+        let at = labels
+            .iter()
+            .position(|line| line == wanted_line || line.starts_with(&format!("{wanted_line}, ")));
+        for _ in 0..at.unwrap() {
+            press(&mut by_list, Modifiers::NONE, Key::ArrowDown);
+        }
+        press(&mut by_list, Modifiers::NONE, Key::Enter);
+        if command.is_possible(ready(&path).state().session()) {
+            assert_eq!(told(&by_list), wanted, "{command:?} by the list");
+        }
+    }
+}
+
+/// A control: what it is called and where it stands.
+struct Control {
+    label: String,
+    rect: Rect,
+}
+
+impl Control {
+    fn of(node: &egui_kittest::Node<'_>) -> (NodeId, Self) {
+        let access = node.accesskit_node();
+        let label = format!("{:?} {}", access.role(), access.label().unwrap_or_default());
+        (
+            access.locate().0,
+            Self {
+                label,
+                rect: node.rect(),
+            },
+        )
+    }
+
+    /// What is drawn at its place.
+    fn drawn<'a>(&self, shapes: &'a [ClippedShape]) -> Vec<&'a Shape> {
+        let place = self.rect.expand(6.0);
+        let here = shapes.iter().filter(|shape| shape.clip_rect.intersects(place));
+        let shapes = here.map(|shape| &shape.shape);
+        shapes
+            .filter(|shape| shape.visual_bounding_rect().intersects(place))
+            .collect()
+    }
+}
+
+/// Everything that is used by a click, a number or a text and can be used now.
+fn controls(window: &Window) -> BTreeMap<NodeId, Control> {
+    let nodes = window.get_all_by(|node| {
+        let data = node.data();
+        let is_used = data.supports_action(Action::Click) || data.supports_action(Action::SetValue);
+        is_used && !node.is_disabled() && !node.is_hidden()
+    });
+    nodes.map(|node| Control::of(&node)).collect()
+}
+
+fn focused(window: &Window) -> Option<(NodeId, Control)> {
+    let mut nodes = window.get_all_by(|node| node.is_focused());
+    nodes.next().map(|node| Control::of(&node))
+}
+
+/// Goes round by Tab and sees that every control is on the way, in sight, and looks otherwise while it has the focus.
+fn go_round(window: &mut Window, what: &str) {
+    let wanted = controls(window);
+    let mut reached = BTreeSet::new();
+    let mut faults = Vec::new();
+    for _ in 0..wanted.len() + 60 {
+        let before = window.output().shapes.clone();
+        press(window, Modifiers::NONE, Key::Tab);
+        let Some((id, control)) = focused(window) else {
+            continue;
+        };
+        if !reached.insert(id) {
+            continue;
+        }
+        if !window.ctx.content_rect().contains_rect(control.rect) {
+            faults.push(format!("out of sight: {}", control.label));
+        } else if control.drawn(&before) == control.drawn(&window.output().shapes) {
+            faults.push(format!("not marked: {}", control.label));
+        }
+    }
+    let missed = wanted.iter().filter(|(id, _)| !reached.contains(id));
+    faults.extend(missed.map(|(_, control)| format!("not reached: {}", control.label)));
+    assert!(faults.is_empty(), "{what}: {faults:#?}");
+}
+
+#[test]
+fn tab_goes_through_every_control_and_the_focus_is_seen() {
+    let mut window = open(Some(PathBuf::from("examples/teaching-three.json")));
+    go_round(&mut window, "nothing selected");
+}
