@@ -15,6 +15,7 @@ mod desk;
 mod dialogs;
 mod dims;
 mod doubts;
+mod edge;
 mod editor;
 mod events;
 mod examples;

@@ -1,5 +1,6 @@
 //! Where particulars and ledger stand: beside the bench, under it, or in a drawer over it.
 
+use super::edge;
 use super::ledger;
 use super::particulars;
 use super::region::Region;
@@ -91,6 +92,7 @@ pub(crate) fn beside(ui: &mut Ui, session: &mut Session, seen: Seen<'_>) {
 pub(crate) fn below(ui: &mut Ui, session: &mut Session, seen: Seen<'_>) {
     let height = ui.available_height();
     let fill = Frame::new().fill(theme::of(ui).panel);
+    edge::attend(ui, "numbers below");
     Panel::bottom("numbers below")
         .resizable(true)
         .frame(fill)
@@ -161,6 +163,7 @@ fn leaves(ui: &mut Ui, leaf: &mut Leaf, session: &mut Session, seen: Seen<'_>) {
 fn stacked(ui: &mut Ui, ledger: &str, session: &mut Session, seen: Seen<'_>) {
     let height = ui.available_height();
     let frame = frame(ui);
+    edge::attend(ui, ledger);
     Panel::bottom(ledger.to_owned())
         .resizable(true)
         .frame(frame)

@@ -296,6 +296,12 @@ fn dress(style: &mut egui::Style, palette: &Palette) {
     widgets.noninteractive.corner_radius = radius;
 }
 
+/// Marks what has the focus in a menu by its outline as elsewhere; a menu has no outlines of its own.
+pub(crate) fn outline_focus(ui: &mut egui::Ui) {
+    let line = of(ui).accent;
+    ui.visuals_mut().widgets.active.bg_stroke = Stroke::new(2.0, line);
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -130,6 +130,7 @@ impl Tray {
         let mut picked = None;
         ui.vertical_centered(|ui| {
             let button = ui.menu_button("Fittings…", |ui| {
+                theme::outline_focus(ui);
                 for fitting in Fitting::ALL {
                     if ui.selectable_label(*fitting == self.fitting, fitting.label()).clicked() {
                         self.fitting = *fitting;

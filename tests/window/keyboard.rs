@@ -201,11 +201,15 @@ fn focused(window: &Window) -> Option<(NodeId, Control)> {
 }
 
 /// Goes round by Tab and sees that every control is on the way, in sight, and looks otherwise while it has the focus.
-fn go_round(window: &mut Window, what: &str) {
+/// Gives how many there are.
+fn go_round(window: &mut Window, what: &str) -> usize {
     let wanted = controls(window);
     let mut reached = BTreeSet::new();
     let mut faults = Vec::new();
     for _ in 0..wanted.len() + 60 {
+        if wanted.keys().all(|id| reached.contains(id)) {
+            break;
+        }
         let before = window.output().shapes.clone();
         press(window, Modifiers::NONE, Key::Tab);
         let Some((id, control)) = focused(window) else {
@@ -223,10 +227,89 @@ fn go_round(window: &mut Window, what: &str) {
     let missed = wanted.iter().filter(|(id, _)| !reached.contains(id));
     faults.extend(missed.map(|(_, control)| format!("not reached: {}", control.label)));
     assert!(faults.is_empty(), "{what}: {faults:#?}");
+    wanted.len()
+}
+
+fn teaching() -> Window {
+    open(Some(PathBuf::from("examples/teaching-three.json")))
 }
 
 #[test]
 fn tab_goes_through_every_control_and_the_focus_is_seen() {
-    let mut window = open(Some(PathBuf::from("examples/teaching-three.json")));
-    go_round(&mut window, "nothing selected");
+    let mut window = teaching();
+    assert!(go_round(&mut window, "nothing selected") > 40);
+    for piece in ["vial-2", "header", "bridge", "vent"] {
+        let mut window = teaching();
+        window.get_by_role_and_label(Role::GraphicsObject, piece).focus();
+        window.run();
+        press(&mut window, Modifiers::NONE, Key::Enter);
+        assert_eq!(window.state().session().selection.shown(), Some(piece));
+        assert!(go_round(&mut window, piece) > 60);
+    }
+}
+
+#[test]
+fn tab_goes_through_the_pages_of_the_shelf() {
+    for (modifiers, key, page) in [
+        (Modifiers::NONE, Key::P, "plots"),
+        (Modifiers::NONE, Key::G, "findings"),
+        (Modifiers::COMMAND | Modifiers::SHIFT, Key::F, "find"),
+        (Modifiers::NONE, Key::W, "job"),
+    ] {
+        let mut window = teaching();
+        press(&mut window, modifiers, key);
+        assert!(window.query_by_label("Shut the shelf").is_some(), "{page}");
+        assert!(go_round(&mut window, page) > 45);
+    }
+}
+
+#[test]
+fn tab_stays_within_what_stands_over_the_window() {
+    for command in [Command::Starter, Command::About, Command::Calibrate, Command::SaveAs] {
+        let mut window = teaching();
+        let ctx = window.ctx.clone();
+        window.state_mut().carry_out(&ctx, command);
+        window.run();
+        let mut seen = BTreeMap::new();
+        for _ in 0..40 {
+            press(&mut window, Modifiers::NONE, Key::Tab);
+            let (id, control) = focused(&window).unwrap();
+            if seen.insert(id, control.label).is_some() {
+                break;
+            }
+        }
+        let behind = |label: &String| {
+            ["Ledger", "Tilt ring", "Fittings"]
+                .iter()
+                .any(|name| label.contains(name))
+        };
+        assert!(!seen.values().any(behind), "{command:?}: {seen:?}");
+        assert!(seen.len() >= 2, "{command:?}: {seen:?}");
+    }
+}
+
+#[test]
+fn the_edge_of_a_part_is_moved_by_keys() {
+    let mut window = teaching();
+    press(&mut window, Modifiers::NONE, Key::P);
+    let edge = |window: &Window| {
+        let edges = window.get_all_by_role(Role::Splitter);
+        // That of the shelf is the longest.
+        let widths = edges.map(|edge| (edge.accesskit_node().locate().0, edge.rect()));
+        widths.max_by(|a, b| a.1.width().total_cmp(&b.1.width())).unwrap()
+    };
+    let (id, before) = edge(&window);
+    for _ in 0..120 {
+        if focused(&window).is_some_and(|(focused, _)| focused == id) {
+            break;
+        }
+        press(&mut window, Modifiers::NONE, Key::Tab);
+    }
+    let stance = window.state().session().stance;
+    press(&mut window, Modifiers::NONE, Key::ArrowUp);
+    let raised = edge(&window).1;
+    assert!(raised.top() < before.top() - 10.0, "{before} {raised}");
+    press(&mut window, Modifiers::NONE, Key::ArrowDown);
+    assert!((edge(&window).1.top() - before.top()).abs() < 1.0);
+    assert_eq!(window.state().session().stance, stance, "the glass is not turned");
 }
