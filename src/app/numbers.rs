@@ -72,6 +72,9 @@ pub(crate) enum Leaf {
     Ledger,
 }
 
+/// A column that grows by this much is divided anew, points.
+const BUCKET: f32 = 250.0;
+
 fn frame(ui: &Ui) -> Frame {
     Frame::new()
         .fill(theme::of(ui).panel)
@@ -163,8 +166,10 @@ fn leaves(ui: &mut Ui, leaf: &mut Leaf, session: &mut Session, seen: Seen<'_>) {
 fn stacked(ui: &mut Ui, ledger: &str, session: &mut Session, seen: Seen<'_>) {
     let height = ui.available_height();
     let frame = frame(ui);
-    edge::attend(ui, ledger);
-    Panel::bottom(ledger.to_owned())
+    // A column of another height is divided anew.
+    let ledger = format!("{ledger} of {:.0}", height / BUCKET);
+    edge::attend(ui, &ledger);
+    Panel::bottom(ledger)
         .resizable(true)
         .frame(frame)
         .default_size(height * 0.5)

@@ -52,6 +52,7 @@ sleep 1
 press() { xdotool key --delay 40 "$@"; sleep "${PAUSE:-0.3}"; }
 act() { # WORDS: does the one action that they name
     press ctrl+k
+    sleep "${PAUSE:-0.3}"
     xdotool type --delay 15 "$1"
     sleep 0.3
     press Return
@@ -74,11 +75,10 @@ in_both() { # NAME
 
 mkdir -p "$folder"
 size 1280 800
-# The hint goes with the first use. Then the second vial is chosen, and the glass turned until liquid runs over.
-press Escape
-act "go to bench"
+# The hint goes with the first use. The second vial is chosen, and the glass turned until liquid runs over.
+press F6
 for _ in 1 2 3 4 5; do press shift+n; done
-for _ in $(seq 28); do xdotool key alt+Right; sleep 0.06; done
+for _ in $(seq 28); do xdotool key alt+Right; sleep 0.1; done
 xdotool mousemove --window "$id" 160 60
 in_both screenshot
 size 2560 1440
