@@ -283,9 +283,9 @@ impl Window {
                 // Its findings tell lengths.
                 (self.scene, self.basis) = (None, None);
             }
-            Command::Light => ctx.set_theme(ThemePreference::Light),
-            Command::Dark => ctx.set_theme(ThemePreference::Dark),
-            Command::FollowSystem => ctx.set_theme(ThemePreference::System),
+            Command::Light => theme::choose(ctx, ThemePreference::Light),
+            Command::Dark => theme::choose(ctx, ThemePreference::Dark),
+            Command::FollowSystem => theme::choose(ctx, ThemePreference::System),
             Command::Larger => theme::scale_by(ctx, 0.1),
             Command::Smaller => theme::scale_by(ctx, -0.1),
             Command::UsualSize => ctx.set_zoom_factor(1.0),

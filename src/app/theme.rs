@@ -195,6 +195,13 @@ pub(crate) fn set_motion(ctx: &egui::Context, less: bool) {
     });
 }
 
+/// Chooses light or dark colours. A frame that has begun in the others is laid out once more.
+pub(crate) fn choose(ctx: &egui::Context, preference: egui::ThemePreference) {
+    ctx.set_theme(preference);
+    ctx.request_discard("the colours have changed");
+    ctx.request_repaint();
+}
+
 /// Makes text and controls larger by a part of their usual size, or smaller.
 pub(crate) fn scale_by(ctx: &egui::Context, part: f32) {
     let scale = ((ctx.zoom_factor() + part) * 10.0).round() / 10.0;

@@ -1,7 +1,7 @@
 #!/bin/sh
 # Takes pictures of the real window on a virtual screen, driven by keys alone.
 # usage: tests/window/shots.sh [PROGRAM [FOLDER]]   (default: target/release/vialwright, assets)
-# Writes screenshot-light.png and screenshot-dark.png (1280x800) and the same with -large (2560x1440); with ALL=1 also
+# Writes screenshot-light.png and -dark.png (1280x800), screenshot-large-light.png and -dark.png (2560x1440); with ALL=1 also
 # every page of the shelf, the dialogs, small windows and large text in both colours. Fails when a picture is missing,
 # has another size, or shows one colour. Debian packages: xvfb xdotool openbox imagemagick libgl1-mesa-dri libgl1
 # libegl1 libxkbcommon-x11-0 libxcursor1 libxi6 libx11-xcb1
@@ -78,17 +78,19 @@ size 1280 800
 # The hint goes with the first use. The second vial is chosen, and the glass turned until liquid runs over.
 press F6
 for _ in 1 2 3 4 5; do press shift+n; done
-for _ in $(seq 28); do xdotool key alt+Right; sleep 0.1; done
+act "go to stance"
+press Tab
+press ctrl+a
+xdotool type --delay 60 -- "-28"
+press Return
 xdotool mousemove --window "$id" 160 60
 in_both screenshot
 size 2560 1440
 press f
 in_both screenshot-large
-mv "$folder/screenshot-large-light.png" "$folder/screenshot-light-large.png"
-mv "$folder/screenshot-large-dark.png" "$folder/screenshot-dark-large.png"
-for name in light dark; do
-    [ "$(identify -format '%wx%h' "$folder/screenshot-$name.png")" = 1280x800 ] || fail "the size of $name"
-    [ "$(identify -format '%wx%h' "$folder/screenshot-$name-large.png")" = 2560x1440 ] || fail "the size of $name-large"
+for colour in light dark; do
+    [ "$(identify -format '%wx%h' "$folder/screenshot-$colour.png")" = 1280x800 ] || fail "the size in $colour"
+    [ "$(identify -format '%wx%h' "$folder/screenshot-large-$colour.png")" = 2560x1440 ] || fail "the large size in $colour"
 done
 
 if [ "${ALL:-}" = 1 ]; then
@@ -103,15 +105,19 @@ if [ "${ALL:-}" = 1 ]; then
     press d
     in_both dimensions
     press d
-    press ctrl+shift+n
-    in_both starter
-    press Escape
-    press ctrl+k
-    in_both actions
-    press Escape
-    act "about"
-    in_both about
-    press Escape
+    # What stands over the window takes its keys: it is shut before the colours are changed.
+    for colour in l:light d:dark; do
+        press "ctrl+shift+${colour%%:*}"
+        press ctrl+shift+n
+        shoot "starter-${colour#*:}"
+        press Escape Escape
+        press ctrl+k
+        shoot "actions-${colour#*:}"
+        press Escape
+        act "about"
+        shoot "about-${colour#*:}"
+        press Escape
+    done
     size 1024 640
     press f
     in_both small
