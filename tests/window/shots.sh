@@ -61,9 +61,12 @@ size() { # WIDTH HEIGHT
     xdotool windowsize --sync "$id" "$1" "$2"
     sleep "${SETTLE:-1.5}"
 }
+colours=256
 shoot() { # NAME
     sleep "${PAUSE:-0.3}"
-    import -window "$id" -depth 8 -strip -define png:compression-level=9 "$folder/$1.png"
+    # A few colours hold a drawing with its text; the window's dithering would only make the file large.
+    import -window "$id" -depth 8 +dither -colors "$colours" -strip -define png:compression-level=9 \
+        -define png:compression-filter=0 "$folder/$1.png"
     [ "$(identify -format '%k' "$folder/$1.png")" -gt 1 ] || fail "$1 shows one colour"
 }
 in_both() { # NAME
@@ -78,7 +81,9 @@ size 1280 800
 # The hint goes with the first use. The second vial is chosen, and the glass turned until liquid runs over.
 press F6
 for _ in 1 2 3 4 5; do press shift+n; done
-act "go to stance"
+# From the bench backwards over the menus to the foot of the window, and to its first field.
+press shift+F6
+press shift+F6
 press Tab
 press ctrl+a
 xdotool type --delay 60 -- "-28"
@@ -87,7 +92,9 @@ xdotool mousemove --window "$id" 160 60
 in_both screenshot
 size 2560 1440
 press f
+colours=64
 in_both screenshot-large
+colours=256
 for colour in light dark; do
     [ "$(identify -format '%wx%h' "$folder/screenshot-$colour.png")" = 1280x800 ] || fail "the size in $colour"
     [ "$(identify -format '%wx%h' "$folder/screenshot-large-$colour.png")" = 2560x1440 ] || fail "the large size in $colour"
