@@ -130,6 +130,7 @@ impl Bench {
     ) {
         let before = (session.document.revision(), session.stance);
         let (whole, response) = ui.allocate_exact_size(ui.available_size(), Sense::click_and_drag());
+        take_focus_from_others(ui, whole);
         let rect = session.sheet.inside(whole);
         let ring = Ring::within(rect);
         let scale = RollScale::beside(rect);
@@ -426,5 +427,19 @@ impl Bench {
         } else if self.editor.piece_under(scene, place.placed, at).is_some() {
             ui.set_cursor_icon(CursorIcon::PointingHand);
         }
+    }
+}
+/// A press on the bench takes the focus from controls elsewhere, so that keys mean the glass again.
+fn take_focus_from_others(ui: &Ui, bench: Rect) {
+    if !(ui.input(|input| input.pointer.primary_pressed()) && ui.rect_contains_pointer(bench)) {
+        return;
+    }
+    let focused = ui.memory(|memory| memory.focused());
+    let elsewhere = |id: &egui::Id| {
+        let response = ui.ctx().read_response(*id);
+        response.is_some_and(|response| !bench.contains(response.rect.center()))
+    };
+    if let Some(id) = focused.filter(elsewhere) {
+        ui.memory_mut(|memory| memory.surrender_focus(id));
     }
 }

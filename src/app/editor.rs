@@ -298,14 +298,17 @@ impl Editor {
         screen: Placed,
         bench: Rect,
     ) {
-        let Some(parameter) = handle.measure.read(session.document.now()) else {
-            return;
-        };
+        let now = session.document.now();
+        let numbers: Vec<_> = handle
+            .measures()
+            .filter_map(|measure| Some((measure, measure.read(now)?)))
+            .collect();
+        let parameters: Vec<_> = numbers.iter().map(|(_, parameter)| parameter.clone()).collect();
         let is_held = matches!(&self.grip, Some(Grip::Handle { handle: held, .. }) if held.measure == handle.measure);
         let Some(mark) = handle_marks::show(
             ui,
             handle,
-            (&parameter, session.length_unit),
+            (&parameters, session.length_unit),
             screen,
             bench,
             is_held,
@@ -336,14 +339,17 @@ impl Editor {
         if response.clicked()
             && let Some(at) = response.interact_pointer_pos()
         {
-            let mut readout = Readout::new(session, vec![handle.measure.clone()], at, clear);
+            let measures = handle.measures().cloned().collect();
+            let mut readout = Readout::new(session, measures, at, clear);
             readout.open(session);
             self.readout = Some(readout);
         }
-        if let Some(asked) = mark.asked {
+        if let Some((index, asked)) = mark.asked
+            && let Some((measure, parameter)) = numbers.get(index)
+        {
             let value = parameter.limit.nearest(asked);
-            let words = handle.measure.words(session.document.now(), value, session.length_unit);
-            match session.document.settled().apply(&handle.measure.edit(value)) {
+            let words = measure.words(session.document.now(), value, session.length_unit);
+            match session.document.settled().apply(&measure.edit(value)) {
                 Ok(next) => session.document.change(&words, next),
                 Err(error) => self.notice = Some(handles::refusal(&error, session.length_unit)),
             }

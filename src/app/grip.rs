@@ -82,9 +82,9 @@ impl Grip {
                 let Some(start) = handle.measure.read(settled) else {
                     return Ok(());
                 };
-                let (edit, value) = handle.pulled(&start, *from, to, snap, settled);
+                let (edits, value) = handle.pulled(&start, (*from, to), snap, settled);
                 let next = settled
-                    .apply(&edit)
+                    .apply_all(&edits)
                     .map_err(|error| refusal(&error, session.length_unit))?;
                 *words = Some(handle.measure.words(&next, value, session.length_unit));
                 session.document.preview(next);
@@ -105,7 +105,7 @@ impl Grip {
     pub(crate) fn measures(&self, apparatus: &Apparatus) -> Vec<Measure> {
         match self {
             Self::Pieces { lead, .. } => places_of(apparatus, lead),
-            Self::Handle { handle, .. } => vec![handle.measure.clone()],
+            Self::Handle { handle, .. } => handle.measures().cloned().collect(),
             Self::GivenUp => Vec::new(),
         }
     }

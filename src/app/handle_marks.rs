@@ -1,7 +1,7 @@
 //! Handles as they are drawn and taken hold of: focus, keys, and what assistive tools are told.
 
 use super::field::value_text;
-use super::handles::{Handle, Look};
+use super::handles::{Handle, Look, head_of};
 use super::theme::{self, Palette};
 use super::view::Placed;
 use crate::model::limits::Unit;
@@ -20,20 +20,22 @@ const RADIUS: f32 = 9.0;
 pub(crate) struct Mark {
     /// What the pointer does to it.
     pub response: Response,
-    /// A value asked for by keys or an assistive tool.
-    pub asked: Option<f64>,
+    /// A value asked for by keys or an assistive tool, with the position of its number among those of the handle.
+    pub asked: Option<(usize, f64)>,
 }
 
-/// Draws a handle; `None` when it lies outside of the bench. `is_told` when its number stands beside it anyway.
+/// Draws a handle with its numbers; `None` when it lies outside of the bench. `is_told` when they stand beside it
+/// anyway.
 pub(crate) fn show(
     ui: &Ui,
     handle: &Handle,
-    (parameter, unit): (&Parameter, LengthUnit),
+    (parameters, unit): (&[Parameter], LengthUnit),
     screen: Placed,
     bench: Rect,
     is_held: bool,
     is_told: bool,
 ) -> Option<Mark> {
+    let first = parameters.first()?;
     let at = handle.at(screen);
     let rect = Rect::from_center_size(at, Vec2::splat(theme::TARGET));
     // One that is held stays, wherever it is pulled to.
@@ -45,7 +47,7 @@ pub(crate) fn show(
         .with(&handle.measure.owner)
         .with(&handle.measure.key);
     let response = ui.interact(rect, id, Sense::click_and_drag());
-    let words = words(parameter, unit);
+    let words = words(parameters, unit);
     let response = if is_held {
         ui.set_cursor_icon(CursorIcon::Grabbing);
         response
@@ -62,26 +64,46 @@ pub(crate) fn show(
     if response.has_focus() {
         painter.circle_stroke(at, RADIUS + 4.0, Stroke::new(2.0, colours.accent));
     }
-    response.widget_info(|| WidgetInfo::labeled(Role::Slider, true, &parameter.label));
+    // A slider has one number; the corner of a bridge opens two to be typed into.
+    let (role, name) = match parameters {
+        [one] => (Role::Slider, &one.label[..]),
+        _ => (Role::Button, head_of(&first.label)),
+    };
+    response.widget_info(|| WidgetInfo::labeled(role, true, name));
     ui.ctx().accesskit_node_builder(id, |node| {
         node.set_value(words);
-        node.set_numeric_value(parameter.value);
-        node.set_min_numeric_value(parameter.limit.min);
-        node.set_max_numeric_value(parameter.limit.max);
-        node.set_numeric_value_step(parameter.limit.step);
-        node.add_action(Action::SetValue);
+        if role == Role::Slider {
+            node.set_numeric_value(first.value);
+            node.set_min_numeric_value(first.limit.min);
+            node.set_max_numeric_value(first.limit.max);
+            node.set_numeric_value_step(first.limit.step);
+            node.add_action(Action::SetValue);
+        }
     });
-    let asked = keys(ui, &response, parameter).or_else(|| asked_by_tool(ui, id));
+    let by_tool = || asked_by_tool(ui, id).map(|value| (0, value));
+    let asked = keys(ui, &response, parameters).or_else(by_tool);
     Some(Mark { response, asked })
 }
 
-fn words(parameter: &Parameter, unit: LengthUnit) -> String {
-    let value = value_text(parameter.value, parameter.limit.unit, unit);
-    format!("{} {value}", parameter.label)
+fn words(parameters: &[Parameter], unit: LengthUnit) -> String {
+    let value = |parameter: &Parameter| value_text(parameter.value, parameter.limit.unit, unit);
+    match parameters {
+        [one] => format!("{} {}", one.label, value(one)),
+        several => {
+            let head = several.first().map_or("", |first| head_of(&first.label));
+            let detail = |parameter: &Parameter| {
+                let detail = parameter.label.strip_prefix(head).unwrap_or_default();
+                format!("{} {}", detail.trim_start_matches(": "), value(parameter))
+            };
+            let details: Vec<String> = several.iter().map(detail).collect();
+            format!("{head}: {}", details.join(", "))
+        }
+    }
 }
 
-/// Arrow keys while the handle has the focus: a step of its number, a tenth with shift, ten with the command key.
-fn keys(ui: &Ui, response: &Response, parameter: &Parameter) -> Option<f64> {
+/// Arrow keys while the handle has the focus: a step of its number, a tenth with shift, ten with the command key. Of
+/// two numbers the arrows to the sides change the first, those up and down the second.
+fn keys(ui: &Ui, response: &Response, parameters: &[Parameter]) -> Option<(usize, f64)> {
     if !response.has_focus() {
         return None;
     }
@@ -91,29 +113,32 @@ fn keys(ui: &Ui, response: &Response, parameter: &Parameter) -> Option<f64> {
         ..EventFilter::default()
     };
     ui.memory_mut(|memory| memory.set_focus_lock_filter(response.id, filter));
-    let steps = ui.input_mut(|input| {
-        let mut steps = 0.0;
-        for (modifiers, size) in [
-            (Modifiers::SHIFT, 0.1),
-            (Modifiers::COMMAND, 10.0),
-            (Modifiers::NONE, 1.0),
-        ] {
-            for (key, sense) in [
-                (Key::ArrowUp, 1.0),
-                (Key::ArrowRight, 1.0),
-                (Key::ArrowDown, -1.0),
-                (Key::ArrowLeft, -1.0),
+    let steps = |keys: [(Key, f64); 2]| {
+        ui.input_mut(|input| {
+            let mut steps = 0.0;
+            for (modifiers, size) in [
+                (Modifiers::SHIFT, 0.1),
+                (Modifiers::COMMAND, 10.0),
+                (Modifiers::NONE, 1.0),
             ] {
-                steps += input.count_and_consume_key(modifiers, key) as f64 * size * sense;
+                for (key, sense) in keys {
+                    steps += input.count_and_consume_key(modifiers, key) as f64 * size * sense;
+                }
             }
-        }
-        steps
-    });
+            steps
+        })
+    };
+    let level = steps([(Key::ArrowRight, 1.0), (Key::ArrowLeft, -1.0)]);
+    let upright = steps([(Key::ArrowUp, 1.0), (Key::ArrowDown, -1.0)]);
+    let (index, steps) = match parameters {
+        [_] => (0, level + upright),
+        _ if level != 0.0 => (0, level),
+        _ => (1, upright),
+    };
+    let parameter = parameters.get(index).filter(|_| steps != 0.0)?;
     let least = if parameter.limit.unit == Unit::Count { 1.0 } else { 0.0 };
-    (steps != 0.0).then(|| {
-        let by = steps.abs().max(least) * steps.signum() * parameter.limit.step;
-        ((parameter.value + by) * 1e6).round() / 1e6
-    })
+    let by = steps.abs().max(least) * steps.signum() * parameter.limit.step;
+    Some((index, ((parameter.value + by) * 1e6).round() / 1e6))
 }
 
 fn asked_by_tool(ui: &Ui, id: Id) -> Option<f64> {
@@ -138,14 +163,12 @@ fn paint(painter: &Painter, colours: &Palette, look: Look, at: Pos2, pull: Vec2,
     let stroke = Stroke::new(1.6, sign);
     match look {
         Look::Arrows => {
-            for sense in [1.0, -1.0] {
-                let (tip, side) = (pull * sense * 6.0, vec2(-pull.y, pull.x) * 3.2);
-                let foot = pull * sense * 2.2;
-                painter.add(Shape::convex_polygon(
-                    vec![at + tip, at + foot + side, at + foot - side],
-                    sign,
-                    Stroke::NONE,
-                ));
+            arrow(painter, at, pull, 3.2, sign);
+            arrow(painter, at, -pull, 3.2, sign);
+        }
+        Look::Cross => {
+            for way in [pull, -pull, pull.rot90(), -pull.rot90()] {
+                arrow(painter, at, way, 2.6, sign);
             }
         }
         Look::Arc => {
@@ -173,4 +196,11 @@ fn paint(painter: &Painter, colours: &Palette, look: Look, at: Pos2, pull: Vec2,
             painter.line_segment([at - vec2(0.0, 4.5), at + vec2(0.0, 4.5)], stroke);
         }
     }
+}
+
+/// The head of an arrow off the middle of a handle.
+fn arrow(painter: &Painter, at: Pos2, way: Vec2, half_width: f32, colour: egui::Color32) {
+    let (tip, foot, side) = (way * 6.0, way * 2.2, way.rot90() * half_width);
+    let points = vec![at + tip, at + foot + side, at + foot - side];
+    painter.add(Shape::convex_polygon(points, colour, Stroke::NONE));
 }

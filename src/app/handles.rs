@@ -1,15 +1,19 @@
-//! The handles of a selected piece: which number each holds, where it stands, and what a pull makes of it.
+//! The handles of a selected piece: which numbers each holds, where it stands, and what a pull makes of them.
 //!
-//! A handle belongs to one number that also stands as a field in the particulars; nothing can be pulled that cannot
-//! be typed.
+//! A handle belongs to a number that also stands as a field in the particulars, the corner of a bridge to two; nothing
+//! can be pulled that cannot be typed.
+
+mod places;
+
+pub(crate) use places::of;
 
 use super::snap::{Snap, within_turn};
 use super::view::Placed as OnScreen;
 use crate::data;
 use crate::model::limits::Limit;
 use crate::model::param::{self, Parameter};
-use crate::model::place::{Centreline, Placed, Point, Spot, direction};
-use crate::model::{Ampoule, Apparatus, Bottom, Element, End, Form, Route, Row, Seat, TubeSize};
+use crate::model::place::{Centreline, Point};
+use crate::model::{Apparatus, Form, TubeSize};
 use crate::model::{Edit, EditError};
 use crate::units::LengthUnit;
 use egui::{Pos2, Vec2};
@@ -61,7 +65,10 @@ impl Measure {
             "seat.turn_deg" | "first.turn_deg" | "seat.heading_deg" => {
                 format!("Turn {owner} to {}", angle_words(value))
             }
-            _ => match self.read(apparatus) {
+            key => match self.read(apparatus) {
+                Some(parameter) if key.starts_with("corners.") => {
+                    format!("Move {} of {owner}", head_of(&parameter.label).to_lowercase())
+                }
                 Some(parameter) => format!("{} of {owner}", parameter.label),
                 None => format!("Change {owner}"),
             },
@@ -69,11 +76,18 @@ impl Measure {
     }
 }
 
+/// What a number belongs to: its label without the detail.
+pub(crate) fn head_of(label: &str) -> &str {
+    label.split_once(": ").map_or(label, |(head, _)| head)
+}
+
 /// How a pull changes the number.
 #[derive(Clone, Debug, PartialEq)]
 enum Lever {
-    /// By the way along a direction.
+    /// By the way along a vector, times its length.
     Along(Point),
+    /// By the way to the right, and a second number by the way upwards.
+    About(Measure),
     /// By twice the way along a direction: an outside diameter. Tube keeps to stock sizes: the size's key; what is
     /// blown has none.
     Across(Point, Option<String>),
@@ -92,6 +106,8 @@ pub(crate) enum Look {
     Arc,
     /// A plus and a minus.
     Count,
+    /// Arrows to all four sides.
+    Cross,
 }
 
 /// A handle.
@@ -130,12 +146,29 @@ impl Handle {
         (screen.to_screen(self.anchor + self.pull) - screen.to_screen(self.anchor)).normalized()
     }
 
-    /// The change that a pull from one point of the drawing to another makes of the value `start`, and the value.
-    pub(crate) fn pulled(&self, start: &Parameter, from: Point, to: Point, snap: Snap, now: &Apparatus) -> (Edit, f64) {
+    /// The numbers that it holds.
+    pub(crate) fn measures(&self) -> impl Iterator<Item = &Measure> {
+        let second = match &self.lever {
+            Lever::About(second) => Some(second),
+            _ => None,
+        };
+        std::iter::once(&self.measure).chain(second)
+    }
+
+    /// The changes that a pull from one point of the drawing to another makes of the value `start`, and the value.
+    pub(crate) fn pulled(
+        &self,
+        start: &Parameter,
+        (from, to): (Point, Point),
+        snap: Snap,
+        now: &Apparatus,
+    ) -> (Vec<Edit>, f64) {
+        let way = to - from;
         let raw = start.value
             + match &self.lever {
-                Lever::Along(way) => (to - from).dot(way),
-                Lever::Across(way, _) => 2.0 * (to - from).dot(way),
+                Lever::Along(along) => way.dot(along),
+                Lever::About(_) => way.x,
+                Lever::Across(side, _) => 2.0 * way.dot(side),
                 Lever::Around(centre) => {
                     let (a, b) = (from - centre, to - centre);
                     (a.x * b.y - a.y * b.x).atan2(a.dot(&b)).to_degrees()
@@ -151,15 +184,21 @@ impl Handle {
                 key: key.clone(),
                 size,
             };
-            return (edit, size.od_mm);
+            return (vec![edit], size.od_mm);
         }
-        (self.measure.edit(value), value)
+        let mut edits = vec![self.measure.edit(value)];
+        if let Lever::About(second) = &self.lever
+            && let Some(present) = second.read(now)
+        {
+            edits.push(second.edit(self.rounded(present.value + way.y, present.limit, snap)));
+        }
+        (edits, value)
     }
 
     fn rounded(&self, raw: f64, limit: &Limit, snap: Snap) -> f64 {
         use crate::model::limits::Unit;
         let value = match (limit.unit, self.measure.key.as_str()) {
-            (Unit::Deg, "seat.heading_deg") => snap.angle(within_turn(raw)),
+            (Unit::Deg, key) if key.starts_with("course.") => snap.angle(raw),
             (Unit::Deg, _) => snap.angle(within_turn(raw)),
             (Unit::Count, _) => raw.round(),
             _ => snap.length(raw),
@@ -188,244 +227,6 @@ impl Handle {
     }
 }
 
-/// The handles of a piece or member. `mm` is the length of a point on the screen.
-pub(crate) fn of(apparatus: &Apparatus, placed: &Placed, name: &str, mm: f64) -> Vec<Handle> {
-    let Some(index) = placed.index(name) else {
-        return Vec::new();
-    };
-    let (piece, line) = (&placed.pieces[index], &placed.lines[index]);
-    let mut list = Vec::new();
-    match &piece.form {
-        Form::Tube(tube) => of_tube(&mut list, name, tube, line),
-        Form::Bulb(bulb) => {
-            let along = direction(line.end().heading_deg);
-            let centre = line.spot(bulb.neck_mm).at;
-            let bottom = centre + along * (bulb.body.od_mm / 2.0);
-            list.push(end_handle(name, "neck_mm", bottom, along));
-            let side = side_handle(name, "body", centre, along, bulb.body.od_mm);
-            let lever = Lever::Across(side.pull, None);
-            list.push(Handle { lever, ..side });
-        }
-        Form::Ampoule(ampoule) => of_ampoule(&mut list, name, ampoule, line, mm),
-        Form::Fitting(_) => {
-            let end = line.end();
-            list.push(end_handle(name, "length_mm", end.at, direction(end.heading_deg)));
-        }
-        Form::Bridge(bridge) => {
-            of_bridge(
-                &mut list,
-                placed,
-                name,
-                &piece.seat,
-                line,
-                matches!(bridge.route, Route::Arched { .. }),
-            );
-        }
-    }
-    let row = apparatus.member(name).map(|(row, _)| row);
-    let turn = match (&piece.seat, row) {
-        (_, Some(row)) => Some(Measure::new(&row.name, "first.turn_deg")),
-        (Seat::Free { .. }, None) => Some(Measure::new(name, "seat.heading_deg")),
-        (Seat::On(_), None) => Some(Measure::new(name, "seat.turn_deg")),
-        (Seat::Between { .. }, None) => None,
-    };
-    if let Some(measure) = turn {
-        list.push(turn_handle(measure, line, &piece.form, mm));
-    }
-    if let Some(row) = row {
-        of_row(&mut list, placed, row, line.start);
-    }
-    list
-}
-
-fn across(along: Point) -> Point {
-    Point::new(-along.y, along.x)
-}
-
-/// Lengthens: stands at the end of the glass.
-fn end_handle(owner: &str, key: impl Into<String>, end: Point, along: Point) -> Handle {
-    Handle {
-        measure: Measure::new(owner, key),
-        look: Look::Arrows,
-        anchor: end,
-        away: (along, OFF),
-        pull: along,
-        lever: Lever::Along(along),
-    }
-}
-
-/// Widens: stands at the side of the glass.
-fn side_handle(owner: &str, size: &str, centre: Point, along: Point, od_mm: f64) -> Handle {
-    let side = across(along);
-    Handle {
-        measure: Measure::new(owner, format!("{size}.od_mm")),
-        look: Look::Arrows,
-        anchor: centre + side * (od_mm / 2.0),
-        away: (side, OFF),
-        pull: side,
-        lever: Lever::Across(side, Some(size.to_owned())),
-    }
-}
-
-/// Turns about the start: stands beside the end.
-fn turn_handle(measure: Measure, line: &Centreline, form: &Form, mm: f64) -> Handle {
-    let (start, end) = (line.start, line.end());
-    let reach = (end.at - start.at).norm();
-    // A piece that is short on the screen, or comes back to its start, is turned by a longer arm.
-    let arm = f64::from(ASIDE) * 1.5 * mm;
-    let (at, along) = if reach < arm {
-        let along = direction(start.heading_deg);
-        (start.at + along * arm, along)
-    } else {
-        (end.at, (end.at - start.at) / reach)
-    };
-    let side = -across(along);
-    let half = form.greatest_od_mm() / 2.0;
-    let aside = Handle {
-        measure,
-        look: Look::Arc,
-        anchor: at + side * half,
-        away: (side, ASIDE),
-        pull: side,
-        lever: Lever::Around(start.at),
-    };
-    Handle {
-        pull: across(along),
-        ..aside
-    }
-}
-
-fn of_tube(list: &mut Vec<Handle>, name: &str, tube: &crate::model::Tube, line: &Centreline) {
-    let straight = |element: &Element| matches!(element, Element::Straight { .. });
-    let Some(last) = tube.course.iter().rposition(straight) else {
-        return;
-    };
-    let Some(segment) = line.segments.get(last) else { return };
-    let along = direction(segment.end_heading_deg());
-    let end = line.end();
-    let size = tube.course.iter().fold(tube.size, |size, element| match element {
-        Element::Taper { to, .. } => *to,
-        _ => size,
-    });
-    let beyond = if tube.end == End::Round { size.od_mm / 2.0 } else { 0.0 };
-    let away = direction(end.heading_deg);
-    list.push(Handle {
-        away: (away, OFF),
-        ..end_handle(name, format!("course.{last}.length_mm"), end.at + away * beyond, along)
-    });
-    // The size at the start holds up to the first taper: its handle stands on the longest straight part.
-    let tapered = tube
-        .course
-        .iter()
-        .position(|element| matches!(element, Element::Taper { .. }));
-    let of_start = line
-        .segments
-        .iter()
-        .zip(&tube.course)
-        .take(tapered.unwrap_or(usize::MAX));
-    let longest = of_start
-        .filter(|(_, element)| straight(element))
-        .map(|(segment, _)| segment)
-        .max_by(|a, b| a.length_mm().total_cmp(&b.length_mm()));
-    if let Some(segment) = longest {
-        let along = direction(segment.end_heading_deg());
-        let at = segment.from() + (segment.to() - segment.from()) * 0.7;
-        list.push(side_handle(name, "size", at, along, tube.size.od_mm));
-    }
-}
-
-fn of_ampoule(list: &mut Vec<Handle>, name: &str, ampoule: &Ampoule, line: &Centreline, mm: f64) {
-    let along = direction(line.start.heading_deg);
-    let shoulder = ampoule.stem_mm + ampoule.funnel_mm + ampoule.neck_mm + ampoule.shoulder_mm;
-    let bottom = shoulder
-        + ampoule.body_mm
-        + match ampoule.bottom {
-            Bottom::Round => ampoule.body.od_mm / 2.0,
-            Bottom::Flat => 0.0,
-            Bottom::Conical { length_mm } => length_mm + ampoule.body.wall_mm,
-        };
-    let at = |mm: f64| line.start.at + along * mm;
-    list.push(end_handle(name, "body_mm", at(bottom), along));
-    list.push(side_handle(
-        name,
-        "body",
-        at(shoulder + ampoule.body_mm / 2.0),
-        along,
-        ampoule.body.od_mm,
-    ));
-    if line.length_mm < f64::from(ROOMY) * mm {
-        return;
-    }
-    let side = -across(along);
-    // The stem's end stands at the side, where the body's width leaves room.
-    list.push(Handle {
-        measure: Measure::new(name, "stem_mm"),
-        look: Look::Arrows,
-        anchor: at(ampoule.stem_mm) + side * (ampoule.stem.od_mm / 2.0),
-        away: (side, OFF),
-        pull: along,
-        lever: Lever::Along(along),
-    });
-}
-
-fn of_bridge(list: &mut Vec<Handle>, placed: &Placed, name: &str, seat: &Seat, line: &Centreline, arched: bool) {
-    for ((place, key), spot) in seat
-        .places()
-        .zip(["seat.from.at_mm", "seat.to.at_mm"])
-        .zip([line.start, line.end()])
-    {
-        let Some(host) = placed.index(&place.host) else {
-            continue;
-        };
-        let along = direction(placed.lines[host].spot(place.at_mm).heading_deg);
-        let out = direction(spot.heading_deg) * if key == "seat.from.at_mm" { 1.0 } else { -1.0 };
-        list.push(Handle {
-            measure: Measure::new(name, key),
-            look: Look::Arrows,
-            anchor: spot.at,
-            away: (-out, OFF),
-            pull: along,
-            lever: Lever::Rail(placed.lines[host].clone(), 1.0),
-        });
-    }
-    if arched {
-        let up = Point::new(0.0, 1.0);
-        let middle = line.spot(line.length_mm / 2.0).at;
-        list.push(end_handle(name, "rise_mm", middle, up));
-    }
-}
-
-/// Pitch and number of members: on the host, on the side away from the members.
-fn of_row(list: &mut Vec<Handle>, placed: &Placed, row: &Row, start: Spot) {
-    let Some(host) = placed.index(&row.first.host) else {
-        return;
-    };
-    let (line, form) = (&placed.lines[host], &placed.pieces[host].form);
-    let away = -direction(start.heading_deg);
-    let half = form.joined_od_mm() / 2.0;
-    let mut push = |key: &str, at_mm: f64, look, share| {
-        let spot = line.spot(at_mm);
-        list.push(Handle {
-            measure: Measure::new(&row.name, key),
-            look,
-            anchor: spot.at + away * half,
-            away: (away, OFF),
-            pull: direction(spot.heading_deg),
-            lever: Lever::Rail(line.clone(), share),
-        });
-    };
-    if row.count > 1 {
-        push("pitch_mm", row.at_mm(2), Look::Arrows, 1.0);
-    }
-    let last = row.at_mm(row.count);
-    push(
-        "count",
-        (last + row.pitch_mm / 2.0).min(line.length_mm.max(last)),
-        Look::Count,
-        row.pitch_mm,
-    );
-}
-
 /// Why a change was refused, in a sentence.
 pub(crate) fn refusal(error: &EditError, unit: LengthUnit) -> String {
     super::particulars::refusal(error, unit)
@@ -452,12 +253,12 @@ mod tests {
                 let start = handle.measure.read(&apparatus).unwrap();
                 let from = handle.anchor;
                 let to = from + handle.pull * 55.0;
-                let (edit, value) = handle.pulled(&start, from, to, Snap::default(), &apparatus);
+                let (edits, value) = handle.pulled(&start, (from, to), Snap::default(), &apparatus);
                 let what = format!("{name} {}", handle.measure.key);
                 assert_ne!(value, start.value, "{what}");
-                let next = apparatus.apply(&edit).unwrap();
+                let next = apparatus.apply_all(&edits).unwrap();
                 assert_eq!(handle.measure.read(&next).unwrap().value, value, "{what}");
-                let still = handle.pulled(&start, from, from, Snap { suspended: true }, &apparatus);
+                let still = handle.pulled(&start, (from, from), Snap { suspended: true }, &apparatus);
                 assert_eq!(still.1, start.value, "{what}: nothing moves without a pull");
             }
         }
@@ -482,9 +283,10 @@ mod tests {
             let handle = find(&apparatus);
             let start = handle.measure.read(&apparatus).unwrap();
             let way = handle.pull * 17.0;
-            let (edit, value) = handle.pulled(&start, handle.anchor, handle.anchor + way, Snap::default(), &apparatus);
+            let pull = (handle.anchor, handle.anchor + way);
+            let (edits, value) = handle.pulled(&start, pull, Snap::default(), &apparatus);
             assert_eq!(value, start.value + 17.0, "{name}");
-            let after = find(&apparatus.apply(&edit).unwrap());
+            let after = find(&apparatus.apply_all(&edits).unwrap());
             assert!((after.anchor - handle.anchor - way).norm() < 1e-9, "{name}");
         }
     }
@@ -500,8 +302,8 @@ mod tests {
                 .unwrap();
             let start = handle.measure.read(&apparatus).unwrap();
             let to = handle.anchor + handle.pull * by_mm;
-            let (edit, _) = handle.pulled(&start, handle.anchor, to, Snap::default(), &apparatus);
-            let next = apparatus.apply(&edit).unwrap();
+            let (edits, _) = handle.pulled(&start, (handle.anchor, to), Snap::default(), &apparatus);
+            let next = apparatus.apply_all(&edits).unwrap();
             param::sizes_of(&next.find(name).unwrap().form)
                 .into_iter()
                 .find(|(key, _)| handle.measure.key.starts_with(key.as_str()))

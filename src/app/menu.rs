@@ -158,9 +158,11 @@ pub(crate) enum Choice {
 pub(crate) fn show(ui: &mut Ui, session: &Session, facts: &Facts<'_>) -> Option<Choice> {
     let mut chosen = None;
     MenuBar::new().ui(ui, |ui| {
+        theme::outline_focus(ui);
         ui.set_min_height(30.0);
         for (name, groups) in MENUS {
             ui.menu_button(*name, |ui| {
+                theme::outline_focus(ui);
                 ui.set_min_width(230.0);
                 // A low window still reaches the last line.
                 let room = (ui.ctx().content_rect().height() - 60.0).max(80.0);
@@ -279,6 +281,7 @@ fn recent(ui: &mut Ui, files: &[PathBuf]) -> Option<Choice> {
     let mut chosen = None;
     ui.add_enabled_ui(!files.is_empty(), |ui| {
         ui.menu_button("Open recent", |ui| {
+            theme::outline_focus(ui);
             ui.set_min_width(260.0);
             for path in files {
                 let there = path.is_file();

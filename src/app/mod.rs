@@ -15,13 +15,16 @@ mod desk;
 mod dialogs;
 mod dims;
 mod doubts;
+mod edge;
 mod editor;
+mod events;
 mod examples;
 mod fan;
 mod field;
 mod fill_bar;
 mod finder;
 mod findings_list;
+mod foot;
 mod ghost;
 mod glass;
 mod grip;
@@ -41,6 +44,7 @@ mod names;
 mod nodes;
 mod notice;
 mod numbers;
+mod opening;
 mod paint;
 mod paper;
 mod particulars;
@@ -84,21 +88,20 @@ mod worker;
 pub use command::Command;
 pub use deed::{Deed, Fitting, Item, Stride, Way};
 pub use examples::Example;
+pub use opening::{Opening, run};
 pub use paper::Sheet;
 pub use session::{Document, Selection, Session};
 
 use crate::geom::Stance;
 use crate::model::Apparatus;
-use crate::units::{self, LengthUnit, Quantity};
+use crate::units::LengthUnit;
 use about::About;
 use actions::{Actions, Outcome};
 use bench::Bench;
 use calibration::{Calibration, Screens};
 use choices::{Choices, Chosen};
 use desk::Desk;
-use editor::Editor;
-use egui::{CentralPanel, Frame, Id, Key, Margin, Modifiers, Panel, RichText, ThemePreference, Ui, vec2};
-use field::{Change, Field};
+use egui::{CentralPanel, Frame, Margin, Panel, ThemePreference, Ui, vec2};
 use hint::Hint;
 use mark_finder::MarkFinder;
 use meter::{Meter, Part};
@@ -109,58 +112,14 @@ use region::Region;
 use scene::{Scene, Still};
 use shelf::{Page, Shelf};
 use start::Starter;
-use std::path::PathBuf;
 use std::time::Instant;
-use tray::{Picked, Tray};
+use tray::Tray;
 use worker::Scale;
 
 /// The example that is shown when no file is named.
 const DEMO: Example = Example::RubidiumSix;
 /// How far a key moves the paper, points.
 const LOOK: f32 = 60.0;
-
-/// How a window starts.
-#[derive(Clone, Debug, Default)]
-pub struct Opening {
-    /// The design to show; the example when there is none.
-    pub path: Option<PathBuf>,
-    /// Whether files are asked for by the system's dialog where there is one.
-    pub system_dialogs: bool,
-    /// Where settings and unsaved work are kept; without it nothing is.
-    pub data_folder: Option<PathBuf>,
-    /// Whether the stages of the job are worked out beside the window.
-    pub works_out_job: bool,
-}
-
-/// Opens the window and returns when it is closed.
-///
-/// # Errors
-/// When the system gives no window.
-pub fn run(path: Option<PathBuf>) -> Result<(), eframe::Error> {
-    let icon = eframe::icon_data::from_png_bytes(include_bytes!("../../assets/icon.png")).unwrap_or_default();
-    let options = eframe::NativeOptions {
-        viewport: egui::ViewportBuilder::default()
-            .with_app_id("vialwright")
-            .with_title("Vialwright")
-            .with_icon(icon)
-            .with_inner_size([1280.0, 800.0])
-            .with_min_inner_size([512.0, 360.0]),
-        renderer: eframe::Renderer::Glow,
-        ..Default::default()
-    };
-    let folders = directories::ProjectDirs::from("", "", "vialwright");
-    let opening = Opening {
-        path,
-        system_dialogs: true,
-        works_out_job: true,
-        data_folder: folders.map(|folders| folders.data_dir().to_path_buf()),
-    };
-    eframe::run_native(
-        "Vialwright",
-        options,
-        Box::new(|cc| Ok(Box::new(Window::new(&cc.egui_ctx, opening)))),
-    )
-}
 
 /// What [`Still`] was computed for.
 #[derive(Clone, Copy, PartialEq)]
@@ -324,9 +283,9 @@ impl Window {
                 // Its findings tell lengths.
                 (self.scene, self.basis) = (None, None);
             }
-            Command::Light => ctx.set_theme(ThemePreference::Light),
-            Command::Dark => ctx.set_theme(ThemePreference::Dark),
-            Command::FollowSystem => ctx.set_theme(ThemePreference::System),
+            Command::Light => theme::choose(ctx, ThemePreference::Light),
+            Command::Dark => theme::choose(ctx, ThemePreference::Dark),
+            Command::FollowSystem => theme::choose(ctx, ThemePreference::System),
             Command::Larger => theme::scale_by(ctx, 0.1),
             Command::Smaller => theme::scale_by(ctx, -0.1),
             Command::UsualSize => ctx.set_zoom_factor(1.0),
@@ -356,38 +315,10 @@ impl Window {
         }
     }
 
-    /// Says something at the foot of the window.
-    fn say(&mut self, text: String) {
-        self.notice = Some(Notice {
-            text,
-            is_refusal: false,
-            can_go: true,
-        });
-        self.said_at = self.session.document.revision();
-    }
-
-    /// Says why something was not done.
-    fn refuse(&mut self, text: String) {
-        self.notice = Some(Notice {
-            text,
-            is_refusal: true,
-            can_go: true,
-        });
-    }
-
     /// Does something to the pieces on the bench; `text` is what the clipboard holds, when it came with it.
     fn do_to_pieces(&mut self, ctx: &egui::Context, deed: Deed, text: Option<String>) {
         self.bench.editor.carry_out(ctx, &mut self.session, deed, text);
         self.take_notice();
-    }
-
-    /// Shows what the editing has to say at the foot of the window.
-    fn take_notice(&mut self) {
-        match self.bench.editor.take_notice() {
-            Some(text) if text.is_empty() => self.notice = None,
-            Some(text) => self.refuse(text),
-            None => {}
-        }
     }
 
     fn shows_column(&self, ctx: &egui::Context) -> bool {
@@ -424,43 +355,6 @@ impl Window {
             Some(Chosen::Do(command)) => self.carry_out(ctx, command),
             Some(Chosen::Blank) => self.is_blank = true,
             None => {}
-        }
-    }
-
-    /// Whether something stands over the window and has the keys.
-    fn is_covered(&self) -> bool {
-        self.desk.is_asking()
-            || self.actions.is_some()
-            || self.about.is_some()
-            || self.starter.is_open()
-            || self.calibration.is_open()
-    }
-
-    /// Takes what came from outside, and keys.
-    fn take_events(&mut self, ctx: &egui::Context) {
-        // What was typed into a dialog is no command, even in the frame that ends it.
-        let was_covered = self.is_covered();
-        self.take_desk_events(ctx);
-        if was_covered || self.is_covered() {
-            return;
-        }
-        let focused = ctx.memory(|memory| memory.focused());
-        let in_text = focused.is_some_and(|id| egui::TextEdit::load_state(ctx, id).is_some());
-        let on_bench = focused.is_none() || region::has_focus(ctx) || self.bench.has_focus(ctx, &self.session);
-        let in_field = !on_bench || egui::Popup::is_any_open(ctx) || self.bench.is_typed_into();
-        if self.drawer && !in_field && ctx.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
-            self.drawer = false;
-        }
-        self.bench.editor.take_keys(ctx, &mut self.session, in_text, in_field);
-        if self.bench.editor.is_asking() {
-            return;
-        }
-        if let Some((deed, text)) = Editor::pressed(ctx, in_text, in_field) {
-            self.do_to_pieces(ctx, deed, text);
-        }
-        self.bench.editor.await_paste(&mut self.session);
-        if let Some(command) = Command::pressed(ctx, &self.session, in_text, in_field) {
-            self.carry_out(ctx, command);
         }
     }
 
@@ -531,105 +425,6 @@ impl Window {
         if let Some((_, scene)) = &self.scene {
             self.marks.follow(scene, self.session.stance);
         }
-    }
-
-    fn show_tray(&mut self, ui: &mut Ui) {
-        let frame = Frame::new()
-            .fill(theme::of(ui).panel)
-            .inner_margin(Margin::symmetric(4, 6));
-        let in_hand = self.bench.editor.in_hand();
-        let picked = Panel::left("tray")
-            .resizable(false)
-            .exact_size(tray::WIDTH)
-            .frame(frame)
-            .show(ui, |ui| {
-                Region::Tray.mark(ui, ui.max_rect().expand(2.0));
-                self.tray.show(ui, in_hand)
-            })
-            .inner;
-        match picked {
-            Some(Picked::Taken(item, carried)) => self.bench.editor.take(item, carried),
-            Some(Picked::Chosen(item)) => self.bench.editor.put(&mut self.session, item),
-            None => {}
-        }
-    }
-
-    /// The strip under the bench: the stance as numbers, and the last message. A message that is too long for it
-    /// is given back.
-    fn strip(&mut self, ui: &mut Ui) -> Option<Notice> {
-        let mut over = None;
-        ui.horizontal_centered(|ui| {
-            let Stance { tilt_deg, roll_deg } = self.session.stance;
-            for (label, value, range) in [("Tilt", tilt_deg, (-180.0, 180.0)), ("Roll", roll_deg, (-90.0, 90.0))] {
-                ui.label(label);
-                let id = Id::unique("stance").with(label);
-                let field = Field {
-                    id,
-                    label,
-                    value,
-                    unit: "°",
-                    digits: 1,
-                    step: 1.0,
-                    range,
-                };
-                let parse = |text: &str| units::parse(text, Quantity::Angle).map_err(|error| error.to_string());
-                match field.show(ui, parse) {
-                    Some(Change::Set(asked)) if !(range.0..=range.1).contains(&asked) => {
-                        let reason =
-                            format!("{label} must lie between {}° and {}°.", range.0, range.1).replace('-', "−");
-                        field::answer(ui, id, Some(reason), asked, value);
-                    }
-                    Some(Change::Set(asked) | Change::Preview(asked)) => {
-                        field::forget(ui, id);
-                        if label == "Tilt" {
-                            self.session.tilt_to(asked)
-                        } else {
-                            self.session.roll_to(asked)
-                        }
-                    }
-                    Some(Change::Keep) | None => {}
-                }
-                if let Some(refusal) = field::refusal(ui, id, value) {
-                    ui.label(RichText::new(refusal).color(theme::of(ui).stop));
-                }
-            }
-            if ui.button("As drawn").clicked() {
-                self.session.stance = Stance::default();
-            }
-            if ui.button("Fit").clicked() {
-                self.bench.fit();
-            }
-            let findings = match &self.scene {
-                Some((_, scene)) => &self.job.review(&self.session, scene).findings[..],
-                None => &[],
-            };
-            let is_open = Reading::of(ui.ctx()).shelf == Page::Findings;
-            if findings_list::show_count(ui, findings, is_open) {
-                shelf::toggle(ui.ctx(), Page::Findings);
-            }
-            match self.message() {
-                Some(message) if !message.fits(ui) => over = Some(message),
-                Some(message) if message.show(ui) => self.notice = None,
-                _ => {}
-            }
-        });
-        over
-    }
-
-    /// What there is to say.
-    fn message(&mut self) -> Option<Notice> {
-        if let Some(problem) = self.scene.as_ref().and_then(|(_, scene)| scene.problem.clone()) {
-            return Some(Notice {
-                text: problem,
-                is_refusal: true,
-                can_go: false,
-            });
-        }
-        let is_past = self.said_at != self.session.document.revision();
-        if is_past && self.notice.as_ref().is_some_and(|notice| !notice.is_refusal) {
-            self.notice = None;
-        }
-        self.notice.clone()
     }
 }
 

@@ -1,5 +1,6 @@
 //! Where particulars and ledger stand: beside the bench, under it, or in a drawer over it.
 
+use super::edge;
 use super::ledger;
 use super::particulars;
 use super::region::Region;
@@ -71,6 +72,9 @@ pub(crate) enum Leaf {
     Ledger,
 }
 
+/// A column that grows by this much is divided anew, points.
+const BUCKET: f32 = 250.0;
+
 fn frame(ui: &Ui) -> Frame {
     Frame::new()
         .fill(theme::of(ui).panel)
@@ -91,6 +95,7 @@ pub(crate) fn beside(ui: &mut Ui, session: &mut Session, seen: Seen<'_>) {
 pub(crate) fn below(ui: &mut Ui, session: &mut Session, seen: Seen<'_>) {
     let height = ui.available_height();
     let fill = Frame::new().fill(theme::of(ui).panel);
+    edge::attend(ui, "numbers below");
     Panel::bottom("numbers below")
         .resizable(true)
         .frame(fill)
@@ -161,7 +166,10 @@ fn leaves(ui: &mut Ui, leaf: &mut Leaf, session: &mut Session, seen: Seen<'_>) {
 fn stacked(ui: &mut Ui, ledger: &str, session: &mut Session, seen: Seen<'_>) {
     let height = ui.available_height();
     let frame = frame(ui);
-    Panel::bottom(ledger.to_owned())
+    // A column of another height is divided anew.
+    let ledger = format!("{ledger} of {:.0}", height / BUCKET);
+    edge::attend(ui, &ledger);
+    Panel::bottom(ledger)
         .resizable(true)
         .frame(frame)
         .default_size(height * 0.5)

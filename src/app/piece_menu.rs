@@ -4,6 +4,7 @@ use super::command::Command;
 use super::deed::{Deed, Fitting, Stride};
 use super::menu;
 use super::session::Session;
+use super::theme;
 use crate::model::{Edit, Fitting as FittingForm, Form};
 use egui::{Id, Popup, PopupAnchor, PopupCloseBehavior, PopupKind, Pos2, Ui};
 
@@ -50,6 +51,7 @@ impl PieceMenu {
             .close_behavior(PopupCloseBehavior::CloseOnClick)
             .open_memory(None)
             .show(|ui| {
+                theme::outline_focus(ui);
                 ui.set_min_width(230.0);
                 for (i, deeds) in [NAME, COPIES, TURNS, SELECTS, REMOVES].iter().enumerate() {
                     if i > 0 {
@@ -82,6 +84,7 @@ fn make_another(ui: &mut Ui, session: &mut Session) {
         return;
     };
     ui.menu_button("Make it a", |ui| {
+        theme::outline_focus(ui);
         for fitting in Fitting::ALL {
             let kind = fitting.kind();
             let same = std::mem::discriminant(&kind) == std::mem::discriminant(&present.kind);

@@ -388,6 +388,7 @@ fn head(ui: &mut Ui, title: &str, line: &str, chart: Option<&Chart>) -> Option<E
 fn ways_to_save(ui: &mut Ui, title: &str, chart: &Chart) -> Option<Export> {
     let mut asked = None;
     let button = ui.menu_button("Save chart", |ui| {
+        theme::outline_focus(ui);
         for (form, words) in [(Form::Svg, "As a picture (SVG)…"), (Form::Csv, "As a table (CSV)…")] {
             if ui.button(words).clicked() {
                 ui.close();

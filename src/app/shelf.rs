@@ -1,5 +1,6 @@
 //! The shelf below the bench: plots, the list of findings, what can be found, or shut.
 
+use super::edge;
 use super::finder::Finder;
 use super::findings_list::FindingsList;
 use super::plots::{Export, Plots};
@@ -93,6 +94,7 @@ impl Shelf {
         let frame = Frame::new()
             .fill(theme::of(ui).panel)
             .inner_margin(Margin::symmetric(10, 6));
+        edge::attend(ui, "shelf");
         Panel::bottom("shelf")
             .resizable(true)
             .frame(frame)

@@ -195,6 +195,13 @@ pub(crate) fn set_motion(ctx: &egui::Context, less: bool) {
     });
 }
 
+/// Chooses light or dark colours. A frame that has begun in the others is laid out once more.
+pub(crate) fn choose(ctx: &egui::Context, preference: egui::ThemePreference) {
+    ctx.set_theme(preference);
+    ctx.request_discard("the colours have changed");
+    ctx.request_repaint();
+}
+
 /// Makes text and controls larger by a part of their usual size, or smaller.
 pub(crate) fn scale_by(ctx: &egui::Context, part: f32) {
     let scale = ((ctx.zoom_factor() + part) * 10.0).round() / 10.0;
@@ -294,6 +301,12 @@ fn dress(style: &mut egui::Style, palette: &Palette) {
     }
     widgets.active.bg_stroke.width = 2.0;
     widgets.noninteractive.corner_radius = radius;
+}
+
+/// Marks what has the focus in a menu by its outline as elsewhere; a menu has no outlines of its own.
+pub(crate) fn outline_focus(ui: &mut egui::Ui) {
+    let line = of(ui).accent;
+    ui.visuals_mut().widgets.active.bg_stroke = Stroke::new(2.0, line);
 }
 
 #[cfg(test)]

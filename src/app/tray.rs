@@ -1,8 +1,10 @@
 //! The tray: the pieces that can be put on the bench, each as a small section drawing made as the bench makes its
 //! own.
 
+use super::Window;
 use super::deed::{Fitting, Item};
 use super::ghost::{Ghost, Tint};
+use super::region::Region;
 use super::theme;
 use super::view::View;
 use crate::geom::build::build;
@@ -10,7 +12,10 @@ use crate::model::fresh::Kind;
 use crate::model::{Apparatus, Element, Form, Piece, Place, Route, Seat};
 use crate::out::drawing::Drawing;
 use egui::accesskit::Role;
-use egui::{Align2, CursorIcon, Key, Rect, Response, ScrollArea, Sense, Stroke, StrokeKind, Ui, WidgetInfo, vec2};
+use egui::{
+    Align2, CursorIcon, Frame, Key, Margin, Panel, Rect, Response, ScrollArea, Sense, Stroke, StrokeKind, Ui,
+    WidgetInfo, vec2,
+};
 use nalgebra::Vector2;
 
 /// Width of the tray, points.
@@ -38,6 +43,30 @@ pub(crate) struct Tray {
 struct Sketch {
     ghost: Ghost,
     view: View,
+}
+
+impl Window {
+    /// Shows the tray at the left and takes what is picked there.
+    pub(super) fn show_tray(&mut self, ui: &mut Ui) {
+        let frame = Frame::new()
+            .fill(theme::of(ui).panel)
+            .inner_margin(Margin::symmetric(4, 6));
+        let in_hand = self.bench.editor.in_hand();
+        let picked = Panel::left("tray")
+            .resizable(false)
+            .exact_size(WIDTH)
+            .frame(frame)
+            .show(ui, |ui| {
+                Region::Tray.mark(ui, ui.max_rect().expand(2.0));
+                self.tray.show(ui, in_hand)
+            })
+            .inner;
+        match picked {
+            Some(Picked::Taken(item, carried)) => self.bench.editor.take(item, carried),
+            Some(Picked::Chosen(item)) => self.bench.editor.put(&mut self.session, item),
+            None => {}
+        }
+    }
 }
 
 impl Tray {
@@ -101,6 +130,7 @@ impl Tray {
         let mut picked = None;
         ui.vertical_centered(|ui| {
             let button = ui.menu_button("Fittings…", |ui| {
+                theme::outline_focus(ui);
                 for fitting in Fitting::ALL {
                     if ui.selectable_label(*fitting == self.fitting, fitting.label()).clicked() {
                         self.fitting = *fitting;

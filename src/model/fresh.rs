@@ -181,12 +181,17 @@ impl Apparatus {
         !(used.contains(name) || looks_like_a_member || heads_members)
     }
 
-    /// A new piece of a kind on a seat; for a row see [`Apparatus::new_row`].
+    /// A new piece of a kind on a seat; for a row see [`Apparatus::new_row`]. A tube that is fused to a host opens into
+    /// it.
     pub fn new_piece(&self, kind: &Kind, seat: Seat) -> Piece {
+        let mut form = kind.form();
+        if let (Form::Tube(tube), Seat::On(_)) = (&mut form, &seat) {
+            tube.start = End::Open;
+        }
         Piece {
             name: self.fresh_name(kind.word()),
             seat,
-            form: kind.form(),
+            form,
         }
     }
 

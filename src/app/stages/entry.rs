@@ -224,6 +224,16 @@ fn number(ui: &mut Ui, session: &mut Session, inputs: &Inputs, input: Input) {
             let words = format!("Leave {} open", limit.label);
             response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &words));
             open = response.clicked();
+        } else if let Some(value) = value {
+            let button = Button::new("Keep").min_size(Vec2::splat(theme::TARGET));
+            let response = ui
+                .add(button)
+                .on_hover_text("Make this number your own, whatever else changes");
+            let words = format!("Keep {} as proposed", limit.label);
+            response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &words));
+            if response.clicked() {
+                set = Some(Change::Set(value));
+            }
         }
     });
     let words = format!("Change the {}", limit.label);

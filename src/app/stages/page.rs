@@ -89,7 +89,7 @@ impl Page {
                     self.stage = stage;
                 }
             }
-            ui.separator();
+            ui.add_space(10.0);
             let response = ui.checkbox(&mut self.shows_working, "Show working");
             response.on_hover_text("Formula, inputs, range and source of every number");
             if work.is_behind(session) {

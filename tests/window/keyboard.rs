@@ -1,0 +1,313 @@
+//! Everything by keyboard alone: every action by its key and by the list of all actions, every control by Tab, and the
+//! focus seen wherever it is.
+
+use crate::harness::*;
+use egui::accesskit::{Action, NodeId, Role};
+use egui::epaint::ClippedShape;
+use egui::{Key, Modifiers, Rect, Shape};
+use egui_kittest::Harness;
+use egui_kittest::kittest::{NodeT, Queryable};
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+use vialwright::app::Command;
+use vialwright::model::{Apparatus, Seat, file};
+
+type Window = Harness<'static, Held>;
+
+/// A tube with a row of two vials, so that a window on it is quickly made.
+fn small_design(folder: &Path) -> PathBuf {
+    let mut apparatus = file::read(include_str!("../../examples/teaching-three.json")).unwrap();
+    apparatus.pieces.retain(|piece| piece.name == "header");
+    apparatus.pieces[0].seat = Seat::Free {
+        x_mm: 0.0,
+        y_mm: 0.0,
+        heading_deg: 0.0,
+    };
+    apparatus.rows[0].count = 2;
+    let apparatus = Apparatus {
+        pieces: apparatus.pieces,
+        rows: apparatus.rows,
+        ..Apparatus::default()
+    };
+    let path = folder.join("small.json");
+    std::fs::write(&path, file::write(&apparatus)).unwrap();
+    path
+}
+
+fn press(window: &mut Window, modifiers: Modifiers, key: Key) {
+    window.key_press_modifiers(modifiers, key);
+    window.run();
+}
+
+/// A window in which every action can be done: a piece is selected, something was done and something taken back.
+fn ready(path: &Path) -> Window {
+    let mut window = open(Some(path.to_path_buf()));
+    press(&mut window, Modifiers::SHIFT, Key::N);
+    press(&mut window, Modifiers::NONE, Key::ArrowRight);
+    press(&mut window, Modifiers::NONE, Key::ArrowRight);
+    press(&mut window, Modifiers::COMMAND, Key::Z);
+    window
+}
+
+/// What can be seen and told of a window, but for the focus: what is on the bench, how it is held and shown, what every
+/// control says and where it stands, and what was asked of the system.
+fn told(window: &Window) -> String {
+    let session = window.state().session();
+    let mut text = format!(
+        "{:?} {:?} {:?} {:?} {} {} {:?}\n{}",
+        session.selection.names(),
+        session.stance,
+        session.sheet,
+        session.length_unit,
+        window.ctx.zoom_factor(),
+        window.ctx.global_style().animation_time,
+        window.ctx.options(|options| options.theme_preference),
+        bytes(window)
+    );
+    let mut nodes: Vec<String> = window
+        .get_all_by(|_| true)
+        .filter_map(|node| {
+            let access = node.accesskit_node();
+            let (label, place) = (access.label()?, access.bounding_box()?);
+            // Marks of ring and roll scale come from a thread, when they come.
+            let is_mark = label.starts_with("Tilt: ") || label.starts_with("Roll: ");
+            let at = (place.x0.round(), place.y0.round());
+            (!is_mark).then(|| format!("{:?} {label} {:?} {at:?}", access.role(), access.value()))
+        })
+        .collect();
+    nodes.sort();
+    text += &nodes.join("\n");
+    text
+}
+
+/// What the system was asked for in the last frame, such as to close or to copy.
+fn asked(window: &Window) -> String {
+    let output = window.output();
+    let commands = &output.viewport_output[&egui::ViewportId::ROOT].commands;
+    format!("{commands:?} {:?}", output.platform_output.commands)
+}
+
+/// Actions that are seen only where there is something for them: marks, files, glass that is out of place. What they do
+/// then has tests of its own.
+fn is_silent_here(command: Command) -> bool {
+    use Command::*;
+    matches!(
+        command,
+        MarkAnticlockwise | MarkClockwise | ForgetRecent | FollowSystem | UsualSize | Upright | Fit
+    )
+}
+
+/// Opens the list of all actions, goes to the line of a command and takes it.
+fn choose_from_list(window: &mut Window, command: Command) {
+    press(window, Modifiers::COMMAND, Key::K);
+    let label = command.label(window.state().session());
+    let label = label.trim_end_matches('…');
+    window.event(egui::Event::Text(label.to_owned()));
+    window.run();
+    let lines = window.get_all_by_role(Role::ListBoxOption);
+    let lines: Vec<String> = lines.filter_map(|node| node.accesskit_node().label()).collect();
+    let is_it = |line: &String| {
+        line.strip_prefix(label)
+            .is_some_and(|rest| rest.is_empty() || rest.starts_with(", "))
+    };
+    for _ in 0..lines.iter().position(is_it).unwrap() {
+        press(window, Modifiers::NONE, Key::ArrowDown);
+    }
+    press(window, Modifiers::NONE, Key::Enter);
+}
+
+/// Does a command by its key, or, when it has none, as its menu does; tells whether the system was asked for something.
+fn do_directly(window: &mut Window, command: Command) -> bool {
+    match command.shortcut() {
+        Some(keys) => window.key_press_modifiers(keys.modifiers, keys.logical_key),
+        None => {
+            let ctx = window.ctx.clone();
+            window.state_mut().carry_out(&ctx, command);
+        }
+    }
+    window.step();
+    let is_asked = asked(window) != "[] []";
+    window.run();
+    is_asked
+}
+
+#[test]
+fn every_action_is_done_by_its_key_and_by_the_list() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = small_design(folder.path());
+    let start = told(&ready(&path));
+    let mut faults = Vec::new();
+    for command in Command::ALL.iter().copied().filter(|c| *c != Command::AllActions) {
+        let mut directly = ready(&path);
+        assert!(command.is_possible(directly.state().session()), "{command:?}");
+        let is_asked = do_directly(&mut directly, command);
+        if told(&directly) == start && !is_asked && !is_silent_here(command) {
+            faults.push(format!("{command:?} does nothing that is seen"));
+        }
+        let mut by_list = ready(&path);
+        choose_from_list(&mut by_list, command);
+        if told(&by_list) != told(&directly) {
+            faults.push(format!("{command:?} by the list does something else"));
+        }
+    }
+    assert!(faults.is_empty(), "{faults:#?}");
+}
+
+/// A control: what it is called and where it stands.
+struct Control {
+    label: String,
+    rect: Rect,
+}
+
+impl Control {
+    fn of(node: &egui_kittest::Node<'_>) -> (NodeId, Self) {
+        let access = node.accesskit_node();
+        let label = format!("{:?} {}", access.role(), access.label().unwrap_or_default());
+        (
+            access.locate().0,
+            Self {
+                label,
+                rect: node.rect(),
+            },
+        )
+    }
+
+    /// What is drawn at its place.
+    fn drawn<'a>(&self, shapes: &'a [ClippedShape]) -> Vec<&'a Shape> {
+        let place = self.rect.expand(6.0);
+        let here = shapes.iter().filter(|shape| shape.clip_rect.intersects(place));
+        let shapes = here.map(|shape| &shape.shape);
+        shapes
+            .filter(|shape| shape.visual_bounding_rect().intersects(place))
+            .collect()
+    }
+}
+
+/// Everything that is used by a click, a number or a text and can be used now.
+fn controls(window: &Window) -> BTreeMap<NodeId, Control> {
+    let nodes = window.get_all_by(|node| {
+        let data = node.data();
+        let is_used = data.supports_action(Action::Click) || data.supports_action(Action::SetValue);
+        is_used && !node.is_disabled() && !node.is_hidden()
+    });
+    nodes.map(|node| Control::of(&node)).collect()
+}
+
+fn focused(window: &Window) -> Option<(NodeId, Control)> {
+    let mut nodes = window.get_all_by(|node| node.is_focused());
+    nodes.next().map(|node| Control::of(&node))
+}
+
+/// Goes round by Tab and sees that every control is on the way, in sight, and looks otherwise while it has the focus.
+/// Gives how many there are.
+fn go_round(window: &mut Window, what: &str) -> usize {
+    let wanted = controls(window);
+    let mut reached = BTreeSet::new();
+    let mut faults = Vec::new();
+    for _ in 0..wanted.len() + 60 {
+        if wanted.keys().all(|id| reached.contains(id)) {
+            break;
+        }
+        let before = window.output().shapes.clone();
+        press(window, Modifiers::NONE, Key::Tab);
+        let Some((id, control)) = focused(window) else {
+            continue;
+        };
+        if !reached.insert(id) {
+            continue;
+        }
+        if !window.ctx.content_rect().contains_rect(control.rect) {
+            faults.push(format!("out of sight: {}", control.label));
+        } else if control.drawn(&before) == control.drawn(&window.output().shapes) {
+            faults.push(format!("not marked: {}", control.label));
+        }
+    }
+    let missed = wanted.iter().filter(|(id, _)| !reached.contains(id));
+    faults.extend(missed.map(|(_, control)| format!("not reached: {}", control.label)));
+    assert!(faults.is_empty(), "{what}: {faults:#?}");
+    wanted.len()
+}
+
+fn teaching() -> Window {
+    open(Some(PathBuf::from("examples/teaching-three.json")))
+}
+
+#[test]
+fn tab_goes_through_every_control_and_the_focus_is_seen() {
+    let mut window = teaching();
+    assert!(go_round(&mut window, "nothing selected") > 40);
+    for piece in ["vial-2", "header", "bridge", "vent"] {
+        let mut window = teaching();
+        window.get_by_role_and_label(Role::GraphicsObject, piece).focus();
+        window.run();
+        press(&mut window, Modifiers::NONE, Key::Enter);
+        assert_eq!(window.state().session().selection.shown(), Some(piece));
+        assert!(go_round(&mut window, piece) > 60);
+    }
+}
+
+#[test]
+fn tab_goes_through_the_pages_of_the_shelf() {
+    for (modifiers, key, page) in [
+        (Modifiers::NONE, Key::P, "plots"),
+        (Modifiers::NONE, Key::G, "findings"),
+        (Modifiers::COMMAND | Modifiers::SHIFT, Key::F, "find"),
+        (Modifiers::NONE, Key::W, "job"),
+    ] {
+        let mut window = teaching();
+        press(&mut window, modifiers, key);
+        assert!(window.query_by_label("Shut the shelf").is_some(), "{page}");
+        assert!(go_round(&mut window, page) > 45);
+    }
+}
+
+#[test]
+fn tab_stays_within_what_stands_over_the_window() {
+    for command in [Command::Starter, Command::About, Command::Calibrate, Command::SaveAs] {
+        let mut window = teaching();
+        let ctx = window.ctx.clone();
+        window.state_mut().carry_out(&ctx, command);
+        window.run();
+        let mut seen = BTreeMap::new();
+        for _ in 0..40 {
+            press(&mut window, Modifiers::NONE, Key::Tab);
+            let (id, control) = focused(&window).unwrap();
+            if seen.insert(id, control.label).is_some() {
+                break;
+            }
+        }
+        let behind = |label: &String| {
+            ["Ledger", "Tilt ring", "Fittings"]
+                .iter()
+                .any(|name| label.contains(name))
+        };
+        assert!(!seen.values().any(behind), "{command:?}: {seen:?}");
+        assert!(seen.len() >= 2, "{command:?}: {seen:?}");
+    }
+}
+
+#[test]
+fn the_edge_of_a_part_is_moved_by_keys() {
+    let mut window = teaching();
+    press(&mut window, Modifiers::NONE, Key::P);
+    let edge = |window: &Window| {
+        let edges = window.get_all_by_role(Role::Splitter);
+        // That of the shelf is the longest.
+        let widths = edges.map(|edge| (edge.accesskit_node().locate().0, edge.rect()));
+        widths.max_by(|a, b| a.1.width().total_cmp(&b.1.width())).unwrap()
+    };
+    let (id, before) = edge(&window);
+    for _ in 0..120 {
+        if focused(&window).is_some_and(|(focused, _)| focused == id) {
+            break;
+        }
+        press(&mut window, Modifiers::NONE, Key::Tab);
+    }
+    let stance = window.state().session().stance;
+    press(&mut window, Modifiers::NONE, Key::ArrowUp);
+    let raised = edge(&window).1;
+    assert!(raised.top() < before.top() - 10.0, "{before} {raised}");
+    press(&mut window, Modifiers::NONE, Key::ArrowDown);
+    assert!((edge(&window).1.top() - before.top()).abs() < 1.0);
+    assert_eq!(window.state().session().stance, stance, "the glass is not turned");
+}
