@@ -4,6 +4,7 @@ mod check;
 mod input;
 mod pour;
 mod seek;
+mod sheet;
 mod stages;
 
 use std::io::Read;
@@ -21,6 +22,7 @@ use crate::units::MM3_PER_ML;
 use input::{Input, InputError};
 pub use pour::PourArguments;
 pub use seek::{EvenArguments, SizeArguments, SpreadArguments, VaryArgument};
+pub use sheet::{SheetArguments, SheetCommandError};
 
 /// Design, check and size borosilicate distil-pour-seal apparatus before the glass is blown.
 #[derive(Debug, Parser)]
@@ -63,6 +65,8 @@ pub enum Command {
     Check(check::CheckArguments),
     /// Every stage of the job.
     Stages(stages::StageArguments),
+    /// Write a sheet for the workshop: template, drawing, cut list, assembly, run, order form, or all as a dossier.
+    Sheet(SheetArguments),
 }
 
 /// Arguments of `measure`.
@@ -167,6 +171,9 @@ pub enum CommandError {
     /// Something about the liquid is not known.
     #[error(transparent)]
     NoValue(#[from] crate::data::law::NoValue),
+    /// No sheet was written.
+    #[error(transparent)]
+    Sheet(#[from] SheetCommandError),
     /// It was stopped.
     #[error("stopped")]
     Stopped,
@@ -185,6 +192,7 @@ impl CommandError {
             | Self::NoDesign { .. }
             | Self::NoVessels { .. }
             | Self::Size(_)
+            | Self::Sheet(_)
             | Self::NoValue(_)
             | Self::NoLiquid(_) => 2,
             Self::Stopped => 4,
@@ -219,6 +227,7 @@ pub fn run(command: &Command, stdin: &mut dyn Read, watch: &dyn Watch) -> Result
         Command::Still(arguments) => stages::run(arguments, &[Stage::Gas, Stage::Still], stdin),
         Command::Seal(arguments) => stages::run(arguments, &[Stage::Seal, Stage::Strength], stdin),
         Command::Stages(arguments) => stages::run(arguments, &Stage::ALL, stdin),
+        Command::Sheet(arguments) => sheet::run(arguments, stdin),
         Command::Check(arguments) => return check::run(arguments, stdin),
     };
     Ok(Answer { text: text?, status: 0 })

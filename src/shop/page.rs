@@ -447,6 +447,19 @@ impl Placing {
         self.origin + Vector2::new(turned.x, -turned.y)
     }
 
+    /// The point of the drawing that comes to stand at a point of the page.
+    pub fn back(&self, p: Point) -> Vector2<f64> {
+        let (sin, cos) = self.turn.sin_cos();
+        let turned = Vector2::new(p.x - self.origin.x, self.origin.y - p.y) / self.scale;
+        Vector2::new(cos * turned.x + sin * turned.y, cos * turned.y - sin * turned.x)
+    }
+
+    /// A direction on the page.
+    pub fn way(&self, v: Vector2<f64>) -> Vector2<f64> {
+        let (sin, cos) = self.turn.sin_cos();
+        Vector2::new(cos * v.x - sin * v.y, -(sin * v.x + cos * v.y))
+    }
+
     /// A path on the page. The page's y runs the other way, so arcs change their sense.
     pub fn path(&self, path: &Path) -> Path {
         let strokes = path.strokes.iter().map(|stroke| match *stroke {
@@ -499,6 +512,7 @@ mod tests {
         for part in [0.0, 0.3, 1.0] {
             let (on_page, there) = (placed.strokes[0].point(part), placing.point(arc.point(part)));
             assert!((on_page - there).norm() < 1e-12, "{on_page} and {there}");
+            assert!((placing.back(there) - arc.point(part)).norm() < 1e-12);
         }
         // Up on the drawing is up on the page, at half the length.
         let upright = Placing { turn: 0.0, ..placing };
