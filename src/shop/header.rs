@@ -24,9 +24,9 @@ pub struct Heading {
     pub date: Date,
 }
 
-/// Puts heads and feet onto pages; they are numbered from 1.
-pub fn number(pages: &mut [Page], heading: &Heading) {
-    let count = pages.len();
+/// Puts heads and feet onto the pages of a sheet, of which `before` go before them in the document and `count` are in
+/// all.
+pub fn number(pages: &mut [Page], heading: &Heading, before: usize, count: usize) {
     for (index, page) in pages.iter_mut().enumerate() {
         let mut part = Part::new(Role::Furniture);
         let (right, foot) = (page.size.x - MARGIN, page.size.y - 9.0);
@@ -39,7 +39,7 @@ pub fn number(pages: &mut [Page], heading: &Heading) {
         let date = Text::new(heading.date.to_string(), Point::new(right, 15.0), 3.0);
         part.text(date.anchored(Anchor::End).toned(Tone::Grey));
         part.line(Layer::Rule, Point::new(MARGIN, 17.5), Point::new(right, 17.5));
-        let number = format!("page {} of {count}", index + 1);
+        let number = format!("page {} of {count}", before + index + 1);
         part.text(Text::new(number, Point::new(right, foot), 3.0).anchored(Anchor::End));
         page.parts.push(part);
     }

@@ -87,6 +87,19 @@ impl Part {
         }
     }
 
+    /// The same elsewhere.
+    pub fn moved(mut self, by: Point) -> Self {
+        let placing = Shift(by);
+        self.clip = self.clip.map(|corners| corners.map(|p| p + by));
+        for thing in &mut self.things {
+            match thing {
+                Thing::Line { path, .. } | Thing::Area { path, .. } => placing.path(path),
+                Thing::Text(text) => text.at += by,
+            }
+        }
+        self
+    }
+
     /// Draws a straight line.
     pub fn line(&mut self, layer: Layer, from: Point, to: Point) {
         let strokes = vec![Stroke::Line { to }];
@@ -426,6 +439,21 @@ pub fn circle(centre: Point, radius: f64) -> Path {
         sweep: std::f64::consts::TAU,
     };
     polyline(arc.point(0.0), vec![arc], true)
+}
+
+/// A move over the page.
+struct Shift(Point);
+
+impl Shift {
+    fn path(&self, path: &mut Path) {
+        path.start += self.0;
+        for stroke in &mut path.strokes {
+            match stroke {
+                Stroke::Line { to } => *to += self.0,
+                Stroke::Arc { centre, .. } => *centre += self.0,
+            }
+        }
+    }
 }
 
 /// How a drawing in its own millimetres, y up, is put onto a page: turned, scaled, and moved.

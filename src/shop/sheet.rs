@@ -2,7 +2,7 @@
 
 use super::date::Date;
 use super::drawing::{self, Finished};
-use super::header::Heading;
+use super::header::{self, Heading};
 use super::page::{Page, Paper};
 use super::pdf::{self, About, PdfError};
 use super::plate::Plate;
@@ -148,7 +148,12 @@ pub fn make(order: Order, apparatus: &Apparatus, built: &Built) -> Result<Vec<u8
     let picture = |page: &Page| svg::write(page, &about.title, &about.subject).into_bytes();
     match (what, format) {
         (What::Template, Format::Svg) => Ok(picture(&template::whole(&plate, &heading))),
-        (What::Template, _) => Ok(pdf::write(&template::pages(&plate, &heading, paper), &about)?),
+        (What::Template, _) => {
+            let mut pages = template::pages(&plate, &heading, paper);
+            let count = pages.len();
+            header::number(&mut pages, &heading, 0, count);
+            Ok(pdf::write(&pages, &about)?)
+        }
         (What::Drawing, format) => {
             let Finished { page, scale, .. } = drawing::drawing(&plate, apparatus, &heading, paper);
             match format {

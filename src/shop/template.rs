@@ -29,7 +29,6 @@ pub fn pages(plate: &Plate<'_>, heading: &Heading, paper: Paper) -> Vec<Page> {
     if let Some(first) = pages.first_mut() {
         first.bookmark = Some(heading.sheet.clone());
     }
-    header::number(&mut pages, heading);
     pages
 }
 
@@ -44,7 +43,7 @@ pub fn whole(plate: &Plate<'_>, heading: &Heading) -> Page {
     let window = [border, size - Vector2::new(MARGIN, 34.0)];
     glass(&mut page, plate, full_size(origin), window);
     bars(&mut page, size.y - 26.0);
-    header::number(std::slice::from_mut(&mut page), heading);
+    header::number(std::slice::from_mut(&mut page), heading, 0, 1);
     page
 }
 
@@ -237,10 +236,10 @@ fn map(plate: &Plate<'_>, tiling: &Tiling, shown: &[&Tile]) -> Page {
     for tile in shown {
         let corner = placing.point(Vector2::new(tile.low.x, tile.high.y));
         part.path(Layer::Rule, rectangle(corner, (tile.high - tile.low) * scale));
-        let middle = placing.point((tile.low + tile.high) / 2.0);
-        part.fill(Tone::White, circle(middle, 6.0));
-        part.circle(Layer::Rule, middle, 6.0);
-        let text = Text::new(tile.name(), middle + Vector2::new(0.0, 1.7), 4.6).bold();
+        let middle = corner + Vector2::repeat(7.0);
+        part.fill(Tone::White, circle(middle, 5.0));
+        part.circle(Layer::Rule, middle, 5.0);
+        let text = Text::new(tile.name(), middle + Vector2::new(0.0, 1.5), 4.0).bold();
         part.text(text.anchored(Anchor::Middle));
     }
     page.parts.push(part);
