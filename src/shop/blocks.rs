@@ -10,7 +10,7 @@ use super::typeset::Chunk;
 /// Sizes of the type, mm: title, headings, text, notes and labels.
 const TITLE: f64 = 5.6;
 const HEADING: f64 = 4.3;
-pub const TEXT: f64 = 3.4;
+const TEXT: f64 = 3.4;
 const NOTE: f64 = 2.8;
 /// Distance of lines as a multiple of the size.
 const LEADING: f64 = 1.38;

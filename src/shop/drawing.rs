@@ -1,14 +1,17 @@
 //! The workshop drawing: the glass to a standard scale on one lying page, dimensioned by its centrelines, with a title
-//! block (fields of ISO 7200), glass, tolerances and notes. What found no room is listed, not dropped.
+//! block, tolerances and notes. Pieces whose dimensions found no room there are shown again, larger and each by itself,
+//! on further pages; what has no room even so is listed.
 
-use super::font;
 use super::header::Heading;
-use super::names;
-use super::page::{Anchor, Layer, Page, Paper, Part, Placing, Point, Role, Text, Tone, Weight};
-use super::plate::{Details, Plate};
+use super::leaf::{Block, Leaf, Table};
+use super::page::{Anchor, Page, Paper, Part, Point, Role, Text};
+use super::plate::Plate;
 use super::title_block;
+use super::view::View;
+use crate::geom::build::Built;
+use crate::model::place::heading_deg;
 use crate::model::{Apparatus, Form};
-use crate::out::dimensions::{self, Dimension, Drawn, Pen};
+use crate::out::dimensions::{self, Dimension};
 use crate::units::LengthUnit;
 use nalgebra::Vector2;
 
@@ -21,239 +24,216 @@ const SCALES: [(f64, &str); 6] = [
     (0.1, "1:10"),
     (0.05, "1:20"),
 ];
-/// Size of the lettering of dimensions, mm: capitals of 2.2 mm.
-const SIZE: f64 = 3.0;
-/// A point of the lettering on paper, mm: distances between rows are told in it.
-const POINT: f64 = 0.28;
-/// Length and half-width of an arrow, mm.
-const ARROW: (f64, f64) = (2.2, 0.4);
 /// Frame: distance from the edge, mm; wider at the left, where the sheet is filed.
 const EDGE: (f64, f64) = (20.0, 10.0);
+/// Space about a view, and height of the title of a detail, mm.
+const SPACE: f64 = 6.0;
+const TITLE: f64 = 7.0;
 
 /// A finished drawing.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Finished {
-    /// The page.
-    pub page: Page,
-    /// Millimetres of paper for one of glass.
+    /// The pages: the whole first, then details.
+    pub pages: Vec<Page>,
+    /// Millimetres of paper for one of glass on the first page.
     pub scale: f64,
-    /// The dimensions that found no room.
-    pub left_out: Vec<Dimension>,
+    /// What found no room on any page; no leaf when there is no such thing.
+    pub left_out: Option<Leaf>,
 }
 
 /// Makes the drawing.
 pub fn drawing(plate: &Plate<'_>, apparatus: &Apparatus, heading: &Heading, paper: Paper) -> Finished {
     let size = paper.landscape();
     let frame = [Point::new(EDGE.0, EDGE.1), size - Vector2::repeat(EDGE.1)];
-    let mut area = frame;
-    area[1].y -= title_block::HEIGHT;
-    let (area, room) = (area, area[1] - area[0] - Vector2::repeat(6.0));
+    let area = [frame[0], frame[1] - Vector2::new(0.0, title_block::HEIGHT)];
     let pieces: Vec<usize> = (0..plate.built.placed.pieces.len()).collect();
     let wanted = dimensions::survey(apparatus, &plate.built.placed, &pieces);
-    let tries = SCALES
-        .iter()
-        .map(|&(scale, name)| (name, Laid::out(plate, &wanted, scale)));
-    let mut last = None;
-    for (name, laid) in tries {
-        let extent = (laid.high - laid.low) * laid.scale;
-        let fits = extent.x <= room.x && extent.y <= room.y;
-        last = Some((name, laid));
-        if fits {
-            break;
-        }
-    }
-    let (name, laid) = last.unwrap_or_else(|| ("1:1", Laid::out(plate, &wanted, 1.0)));
+    let room = area[1] - area[0] - Vector2::repeat(SPACE);
+    let (view, scale) = fitted(plate, &wanted, room, 0.0);
     let mut page = Page::new(size);
     page.bookmark = Some(heading.sheet.clone());
-    laid.draw(&mut page, plate, &wanted, area);
-    title_block::draw(&mut page, frame, &title_block::facts(apparatus, heading, name, paper));
-    let left_out = wanted
-        .iter()
-        .enumerate()
-        .filter(|(i, _)| laid.drawn.iter().all(|drawn| drawn.dimension != *i));
+    view.draw(&mut page, area, true);
+
+    let left_out: Vec<&Dimension> = view.left_out().collect();
+    let mut details = Details {
+        size,
+        area,
+        pages: Vec::new(),
+        at: area[0],
+        shelf: 0.0,
+        missing: Vec::new(),
+    };
+    let mut shown: Vec<usize> = left_out.iter().map(|dimension| dimension.piece).collect();
+    shown.dedup();
+    let mut scales = vec![scale];
+    for piece in (0..pieces.len()).filter(|piece| shown.contains(piece)) {
+        details.add(plate, apparatus, &wanted, piece);
+    }
+    let places = left_out.into_iter().filter(|dimension| !is_own(dimension));
+    let missing: Vec<&Dimension> = places.chain(details.missing.iter()).collect();
+    let left_out = (!missing.is_empty()).then(|| list(&missing, plate));
+    let mut pages = vec![page];
+    scales.resize(details.pages.len() + 1, "as stated");
+    pages.append(&mut details.pages);
+    let count = pages.len();
+    for (i, (page, scale)) in pages.iter_mut().zip(scales).enumerate() {
+        let facts = title_block::facts(apparatus, heading, scale, paper, [i + 1, count]);
+        title_block::draw(page, frame, &facts);
+    }
     Finished {
-        left_out: left_out.map(|(_, dimension)| dimension.clone()).collect(),
-        scale: laid.scale,
-        page,
+        scale: view.scale(),
+        pages,
+        left_out,
     }
 }
 
-/// Whether the work hangs on it: what sets the fill of a vessel, and the neck that is sealed.
-fn is_critical(plate: &Plate<'_>, dimension: &Dimension) -> bool {
-    let piece = plate.built.placed.pieces.get(dimension.piece);
-    let is_vessel = piece.is_some_and(|piece| matches!(piece.form, Form::Ampoule(_)));
-    let decides = |key: &str| {
-        ["neck", "seal", "body", "bottom"]
+/// The view at the largest scale at which it has room, and the scale's name; at the least one where it never has.
+fn fitted<'a>(
+    plate: &'a Plate<'a>,
+    wanted: &'a [Dimension],
+    room: Vector2<f64>,
+    turn_deg: f64,
+) -> (View<'a>, &'static str) {
+    let [low, high] = plate.extent(turn_deg.to_radians());
+    let extent = high - low;
+    let (least, name) = SCALES[SCALES.len() - 1];
+    // Where the glass alone is too large nothing need be laid out.
+    let possible = SCALES
+        .iter()
+        .filter(|(scale, _)| extent.x * scale <= room.x && extent.y * scale <= room.y);
+    let mut tries = possible.map(|&(scale, name)| (View::of(plate, wanted, scale, turn_deg), name));
+    let found = tries.find(|(view, _)| view.size().x <= room.x && view.size().y <= room.y);
+    found.unwrap_or_else(|| (View::of(plate, wanted, least, turn_deg), name))
+}
+
+/// Whether a dimension is measured on its piece alone, not from another one.
+fn is_own(dimension: &Dimension) -> bool {
+    let places = ["at_mm", "turn_deg", "pitch_mm"];
+    let sets_place = |key: &str| {
+        places
             .iter()
-            .any(|start| key.starts_with(start))
+            .any(|place| key == *place || key.ends_with(&format!(".{place}")))
     };
-    is_vessel && dimension.knobs.iter().any(|knob| decides(&knob.key))
+    !dimension.knobs.is_empty() && !dimension.knobs.iter().any(|knob| sets_place(&knob.key))
 }
 
-/// Dimensions laid out for a scale, mm of the glass.
-struct Laid {
-    scale: f64,
-    drawn: Vec<Drawn>,
-    feet: Vec<names::Named>,
-    /// Least and greatest coordinates of all.
-    low: Vector2<f64>,
-    high: Vector2<f64>,
-}
-
-impl Laid {
-    fn out(plate: &Plate<'_>, wanted: &[Dimension], scale: f64) -> Self {
-        // Names of vessels go first: they belong at the feet. For them the glass lies on a page without end.
-        let placing = Placing {
-            scale,
-            turn: 0.0,
-            origin: Point::zeros(),
-        };
-        let endless = [Point::repeat(-1e6), Point::repeat(1e6)];
-        let is_glass = |p: Point| plate.is_at(&placing, p, 0.8);
-        let feet = names::place(&plate.names(&placing, true), endless, &is_glass, &[]);
-        let mut kept: Vec<Vec<Vector2<f64>>> = plate.drawing.ticks.iter().map(|tick| tick.ends.to_vec()).collect();
-        kept.extend(feet.iter().map(|name| {
-            let [a, b] = name.frame;
-            [a, Point::new(b.x, a.y), b, Point::new(a.x, b.y)]
-                .map(|p| placing.back(p))
-                .to_vec()
-        }));
-        let pen = Pen {
-            point_mm: POINT / scale,
-            height_points: SIZE / POINT,
-            width_points: &|text| width(text) / POINT,
-            unit: LengthUnit::Millimetre,
-        };
-        let drawn = dimensions::lay_out(wanted, &plate.drawing.outsides, &kept, &pen);
-        let [mut low, mut high] = plate.extent(0.0);
-        let lines = drawn.iter().flat_map(|drawn| drawn.line.iter().copied());
-        let leads = drawn
+/// What was built of one piece.
+fn alone(built: &Built, piece: usize) -> Built {
+    let of = |shapes: &[crate::geom::Primitive]| shapes.iter().filter(|s| s.piece == piece).copied().collect();
+    Built {
+        names: built.names.clone(),
+        primitives: of(&built.primitives),
+        outsides: of(&built.outsides),
+        ports: Vec::new(),
+        glass: built
+            .glass
             .iter()
-            .flat_map(|drawn| drawn.extensions.iter().flatten().copied());
-        let texts = drawn
+            .filter(|glass| glass.piece == piece)
+            .cloned()
+            .collect(),
+        placed: built.placed.clone(),
+    }
+}
+
+/// Pages of details, filled in rows from the upper left.
+struct Details {
+    size: Point,
+    area: [Point; 2],
+    pages: Vec<Page>,
+    at: Point,
+    /// Height of the row that is being filled, mm.
+    shelf: f64,
+    /// What had no room in its detail either.
+    missing: Vec<Dimension>,
+}
+
+impl Details {
+    fn add(&mut self, plate: &Plate<'_>, apparatus: &Apparatus, all: &[Dimension], piece: usize) {
+        let own = all
             .iter()
-            .flat_map(|drawn| drawn.label.corners(drawn.label.is_turned_over(0.0)));
-        for p in lines.chain(leads).chain(texts).chain(kept.into_iter().flatten()) {
-            (low, high) = (low.inf(&p), high.sup(&p));
+            .filter(|dimension| dimension.piece == piece && is_own(dimension));
+        let wanted: Vec<Dimension> = own.cloned().collect();
+        if wanted.is_empty() {
+            return;
         }
-        Self {
-            scale,
-            drawn,
-            feet,
-            low,
-            high,
+        let built = alone(plate.built, piece);
+        let plate = Plate::of(&built);
+        let whole = self.area[1] - self.area[0];
+        let room = Vector2::new(whole.x / 2.0, whole.y - TITLE) - Vector2::repeat(2.0 * SPACE);
+        let (view, scale) = fitted(&plate, &wanted, room, turn_of(&built, piece));
+        let size = view.size() + Vector2::new(2.0 * SPACE, TITLE + 2.0 * SPACE);
+        let title = format!("{} {scale}", called(apparatus, &plate.drawing.pieces[piece]));
+        let size = Vector2::new(
+            size.x
+                .max(super::font::width(&title, super::page::Weight::SemiBold, 3.6) + SPACE),
+            size.y,
+        );
+        let corner = self.room_for(size);
+        if let Some(page) = self.pages.last_mut() {
+            view.draw(page, [corner + Vector2::new(0.0, TITLE), corner + size], false);
+            let mut part = Part::new(Role::Heading);
+            let at = Point::new(corner.x + size.x / 2.0, corner.y + TITLE);
+            part.text(Text::new(title, at, 3.6).bold().anchored(Anchor::Middle));
+            page.parts.push(part);
         }
+        self.missing.extend(view.left_out().cloned());
     }
 
-    fn draw(&self, page: &mut Page, plate: &Plate<'_>, wanted: &[Dimension], area: [Point; 2]) {
-        let middle = (self.low + self.high) / 2.0 * self.scale;
-        let placing = Placing {
-            scale: self.scale,
-            turn: 0.0,
-            origin: (area[0] + area[1]) / 2.0 + Vector2::new(-middle.x, middle.y),
-        };
-        let mut part = Part::new(Role::Figure("The glass in section, dimensioned.".to_owned()));
-        let details = Details {
-            tinted: true,
-            centrelines: true,
-            marks: false,
-            ticks: true,
-        };
-        plate.draw(&mut part, &placing, details);
-        page.parts.push(part);
-
-        let mut part = Part::new(Role::Text);
-        let mut kept = Vec::new();
-        for drawn in &self.drawn {
-            if let Some(dimension) = wanted.get(drawn.dimension) {
-                let text = shown(dimension, is_critical(plate, dimension));
-                draw_dimension(&mut part, drawn, &text, &placing);
-            }
-            kept.extend(taken(drawn, &placing));
+    /// The upper left corner of the next free place of that size.
+    fn room_for(&mut self, size: Vector2<f64>) -> Point {
+        if self.at.x + size.x > self.area[1].x {
+            self.at = Point::new(self.area[0].x, self.at.y + self.shelf);
+            self.shelf = 0.0;
         }
-        let feet: Vec<names::Named> = self.feet.iter().map(|name| moved(name, placing.origin)).collect();
-        kept.extend(feet.iter().map(|name| name.frame));
-        names::draw(&mut part, &feet);
-        let is_vessel = |text: &str| feet.iter().any(|name| name.text == text);
-        let mut others = plate.names(&placing, false);
-        others.retain(|name| !is_vessel(&name.text));
-        others.extend(plate.fittings(&placing));
-        let is_glass = |p: Point| plate.is_at(&placing, p, 0.6);
-        names::draw(&mut part, &names::place(&others, area, &is_glass, &kept));
-        page.parts.push(part);
+        if self.pages.is_empty() || self.at.y + size.y > self.area[1].y {
+            self.pages.push(Page::new(self.size));
+            self.at = self.area[0];
+            self.shelf = 0.0;
+        }
+        let corner = self.at;
+        self.at.x += size.x;
+        self.shelf = self.shelf.max(size.y);
+        corner
     }
 }
 
-/// As it is written, and whether it is critical.
-fn shown(dimension: &Dimension, is_critical: bool) -> (String, Weight) {
-    let text = dimension.text(LengthUnit::Millimetre);
-    if is_critical {
-        (format!("{text} *"), Weight::SemiBold)
-    } else {
-        (text, Weight::Regular)
+/// A vessel is drawn hanging down; the rest as it stands.
+fn turn_of(built: &Built, piece: usize) -> f64 {
+    let placed = &built.placed;
+    match (placed.pieces.get(piece), placed.lines.get(piece)) {
+        (Some(known), Some(line)) if matches!(known.form, Form::Ampoule(_) | Form::Bulb(_)) => {
+            -90.0 - heading_deg(line.end().at - line.start.at)
+        }
+        _ => 0.0,
     }
 }
 
-/// Room for a text, whether it is critical or not.
-fn width(text: &str) -> f64 {
-    font::width(&format!("{text} *"), Weight::SemiBold, SIZE)
+/// A piece by its name, and by its row where others are like it.
+fn called(apparatus: &Apparatus, name: &str) -> String {
+    let row = apparatus
+        .rows
+        .iter()
+        .find(|row| row.member_names().any(|member| member == name));
+    match row {
+        Some(row) if row.departures.is_empty() && row.count > 1 => {
+            format!("{} to {}, alike", row.member_name(1), row.member_name(row.count))
+        }
+        _ => name.to_owned(),
+    }
 }
 
-fn draw_dimension(part: &mut Part, drawn: &Drawn, (text, weight): &(String, Weight), placing: &Placing) {
-    let line: Vec<Point> = drawn.line.iter().map(|p| placing.point(*p)).collect();
-    part.lines(Layer::Dimension, &line);
-    for [from, to] in &drawn.extensions {
-        part.line(Layer::Dimension, placing.point(*from), placing.point(*to));
-    }
-    for arrow in &drawn.arrows {
-        let (tip, way) = (placing.point(arrow.tip), placing.way(arrow.towards));
-        let (back, side) = (tip - way * ARROW.0, Vector2::new(-way.y, way.x) * ARROW.1);
-        part.fill_polygon(Tone::Black, &[tip, back + side, back - side]);
-    }
-    let over = drawn.label.is_turned_over(0.0);
-    let corners = drawn.label.corners(over).map(|p| placing.point(p));
-    let reading = placing.way(drawn.label.reading(over));
-    let up = Vector2::new(reading.y, -reading.x);
-    let at = (corners[0] + corners[1]) / 2.0 + up * (SIZE * 0.16);
-    let text = Text {
-        weight: *weight,
-        ..Text::new(text.clone(), at, SIZE)
-    };
-    let angle = (-reading.y).atan2(reading.x).to_degrees();
-    part.text(text.anchored(Anchor::Middle).turned(angle).on(Layer::Dimension));
-}
-
-/// What a dimension covers, as small upright rectangles.
-fn taken(drawn: &Drawn, placing: &Placing) -> Vec<[Point; 2]> {
-    let mut found = Vec::new();
-    let mut cover = |from: Point, to: Point| {
-        let steps = ((to - from).norm() / 1.5).ceil().max(1.0) as usize;
-        found.extend((0..=steps).map(|k| {
-            let p = from + (to - from) * (k as f64 / steps as f64);
-            [p - Vector2::repeat(0.4), p + Vector2::repeat(0.4)]
-        }));
-    };
-    let line: Vec<Point> = drawn.line.iter().map(|p| placing.point(*p)).collect();
-    for pair in line.windows(2) {
-        cover(pair[0], pair[1]);
-    }
-    for [from, to] in &drawn.extensions {
-        cover(placing.point(*from), placing.point(*to));
-    }
-    let [a, b, c, d] = drawn
-        .label
-        .corners(drawn.label.is_turned_over(0.0))
-        .map(|p| placing.point(p));
-    for part in [0.0, 0.5, 1.0] {
-        cover(a + (d - a) * part, b + (c - b) * part);
-    }
-    found
-}
-
-fn moved(name: &names::Named, by: Vector2<f64>) -> names::Named {
-    names::Named {
-        text: name.text.clone(),
-        frame: name.frame.map(|p| p + by),
-        leader: name.leader.map(|ends| ends.map(|p| p + by)),
+/// What is not drawn, as a table.
+fn list(missing: &[&Dimension], plate: &Plate<'_>) -> Leaf {
+    let rows = missing.iter().map(|dimension| {
+        let piece = plate.drawing.pieces.get(dimension.piece).cloned().unwrap_or_default();
+        vec![piece, dimension.name.clone(), dimension.text(LengthUnit::Millimetre)]
+    });
+    Leaf {
+        title: "Dimensions without room on the drawing".to_owned(),
+        blocks: vec![Block::Table(Table {
+            heads: ["Piece", "Dimension", "mm, degrees"].map(str::to_owned).to_vec(),
+            rows: rows.collect(),
+            numbers: vec![false, false, true],
+        })],
     }
 }

@@ -23,3 +23,4 @@ pub mod template;
 pub mod tiling;
 pub mod title_block;
 pub mod typeset;
+pub mod view;

@@ -25,6 +25,17 @@ pub struct Named {
     pub leader: Option<[Point; 2]>,
 }
 
+impl Named {
+    /// The same elsewhere.
+    pub fn moved(&self, by: Vector2<f64>) -> Self {
+        Self {
+            text: self.text.clone(),
+            frame: self.frame.map(|p| p + by),
+            leader: self.leader.map(|ends| ends.map(|p| p + by)),
+        }
+    }
+}
+
 /// Size of the lettering of names, mm.
 pub const SIZE: f64 = 3.2;
 /// Distances from the glass that are tried, mm.

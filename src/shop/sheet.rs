@@ -2,11 +2,12 @@
 
 use super::date::Date;
 use super::drawing::{self, Finished};
+use super::figures::Pictures;
 use super::header::{self, Heading};
 use super::page::{Page, Paper};
 use super::pdf::{self, About, PdfError};
 use super::plate::Plate;
-use super::{dxf, svg, template};
+use super::{dxf, svg, template, typeset};
 use crate::geom::build::Built;
 use crate::model::Apparatus;
 use thiserror::Error;
@@ -140,6 +141,10 @@ pub fn make(order: Order, apparatus: &Apparatus, built: &Built) -> Result<Vec<u8
         date,
     };
     let plate = Plate::of(built);
+    let pictures = Pictures {
+        plate: &plate,
+        outcome: None,
+    };
     let about = About {
         title: format!("{}: {}", apparatus.title, heading.sheet),
         subject: heading.sheet.clone(),
@@ -155,12 +160,23 @@ pub fn make(order: Order, apparatus: &Apparatus, built: &Built) -> Result<Vec<u8
             Ok(pdf::write(&pages, &about)?)
         }
         (What::Drawing, format) => {
-            let Finished { page, scale, .. } = drawing::drawing(&plate, apparatus, &heading, paper);
-            match format {
-                Format::Svg => Ok(picture(&page)),
-                Format::Dxf => Ok(dxf::write(&page, scale)?),
-                _ => Ok(pdf::write(&[page], &about)?),
+            let Finished {
+                mut pages,
+                scale,
+                left_out,
+            } = drawing::drawing(&plate, apparatus, &heading, paper);
+            match (format, pages.first()) {
+                (Format::Svg, Some(page)) => return Ok(picture(page)),
+                (Format::Dxf, Some(page)) => return Ok(dxf::write(page, scale)?),
+                _ => {}
             }
+            if let Some(leaf) = left_out {
+                let mut listed = typeset::pages(&leaf, &pictures, paper, &mut 0);
+                let count = listed.len();
+                header::number(&mut listed, &heading, 0, count);
+                pages.append(&mut listed);
+            }
+            Ok(pdf::write(&pages, &about)?)
         }
     }
 }

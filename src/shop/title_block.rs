@@ -24,8 +24,8 @@ pub struct Facts {
     notes: Vec<String>,
 }
 
-/// What the drawing of an apparatus says of itself.
-pub fn facts(apparatus: &Apparatus, heading: &Heading, scale: &str, paper: Paper) -> Facts {
+/// What a page of the drawing of an apparatus says of itself; `sheet` is its number and how many there are.
+pub fn facts(apparatus: &Apparatus, heading: &Heading, scale: &str, paper: Paper, sheet: [usize; 2]) -> Facts {
     let blank = String::new;
     let rows = vec![
         vec![
@@ -48,7 +48,7 @@ pub fn facts(apparatus: &Apparatus, heading: &Heading, scale: &str, paper: Paper
             ("Revision", blank(), 11.0),
             ("Date of issue", heading.date.to_string(), 22.0),
             ("Language", "en".to_owned(), 11.0),
-            ("Sheet", "1/1".to_owned(), 11.0),
+            ("Sheet", format!("{}/{}", sheet[0], sheet[1]), 11.0),
         ],
     ];
     Facts {
