@@ -49,10 +49,10 @@ pub fn drawing(plate: &Plate<'_>, apparatus: &Apparatus, heading: &Heading, pape
     let pieces: Vec<usize> = (0..plate.built.placed.pieces.len()).collect();
     let wanted = dimensions::survey(apparatus, &plate.built.placed, &pieces);
     let room = area[1] - area[0] - Vector2::repeat(SPACE);
-    let (view, scale) = fitted(plate, &wanted, room, 0.0);
+    let (view, scale) = fitted(plate, &wanted, &SCALES, room, None);
     let mut page = Page::new(size);
     page.bookmark = Some(heading.sheet.clone());
-    view.draw(&mut page, area, true);
+    view.draw(&mut page, area);
 
     let left_out: Vec<&Dimension> = view.left_out().collect();
     let mut details = Details {
@@ -63,10 +63,10 @@ pub fn drawing(plate: &Plate<'_>, apparatus: &Apparatus, heading: &Heading, pape
         shelf: 0.0,
         missing: Vec::new(),
     };
-    let mut shown: Vec<usize> = left_out.iter().map(|dimension| dimension.piece).collect();
-    shown.dedup();
+    let crowded = left_out.iter().filter(|dimension| is_own(dimension));
+    let crowded: Vec<usize> = crowded.map(|dimension| dimension.piece).collect();
     let mut scales = vec![scale];
-    for piece in (0..pieces.len()).filter(|piece| shown.contains(piece)) {
+    for piece in (0..pieces.len()).filter(|piece| crowded.contains(piece)) {
         details.add(plate, apparatus, &wanted, piece);
     }
     let places = left_out.into_iter().filter(|dimension| !is_own(dimension));
@@ -87,23 +87,27 @@ pub fn drawing(plate: &Plate<'_>, apparatus: &Apparatus, heading: &Heading, pape
     }
 }
 
-/// The view at the largest scale at which it has room, and the scale's name; at the least one where it never has.
+/// The view at the largest of the scales at which it has room, and the scale's name; at the least one where it never has.
+/// A view of a piece alone is turned by the angle given.
 fn fitted<'a>(
     plate: &'a Plate<'a>,
     wanted: &'a [Dimension],
+    scales: &[(f64, &'static str)],
     room: Vector2<f64>,
-    turn_deg: f64,
+    alone_deg: Option<f64>,
 ) -> (View<'a>, &'static str) {
+    let turn_deg = alone_deg.unwrap_or(0.0);
     let [low, high] = plate.extent(turn_deg.to_radians());
     let extent = high - low;
     let (least, name) = SCALES[SCALES.len() - 1];
+    let view = |scale: f64| View::of(plate, wanted, scale, turn_deg, alone_deg.is_none());
     // Where the glass alone is too large nothing need be laid out.
-    let possible = SCALES
+    let possible = scales
         .iter()
         .filter(|(scale, _)| extent.x * scale <= room.x && extent.y * scale <= room.y);
-    let mut tries = possible.map(|&(scale, name)| (View::of(plate, wanted, scale, turn_deg), name));
+    let mut tries = possible.map(|&(scale, name)| (view(scale), name));
     let found = tries.find(|(view, _)| view.size().x <= room.x && view.size().y <= room.y);
-    found.unwrap_or_else(|| (View::of(plate, wanted, least, turn_deg), name))
+    found.unwrap_or_else(|| (view(least), name))
 }
 
 /// Whether a dimension is measured on its piece alone, not from another one.
@@ -158,9 +162,17 @@ impl Details {
         }
         let built = alone(plate.built, piece);
         let plate = Plate::of(&built);
-        let whole = self.area[1] - self.area[0];
-        let room = Vector2::new(whole.x / 2.0, whole.y - TITLE) - Vector2::repeat(2.0 * SPACE);
-        let (view, scale) = fitted(&plate, &wanted, room, turn_of(&built, piece));
+        let whole = self.area[1] - self.area[0] - Vector2::new(2.0 * SPACE, TITLE + 2.0 * SPACE);
+        let half = Vector2::new(whole.x / 2.0 - SPACE, whole.y);
+        let turn = Some(turn_of(&built, piece));
+        // Details are no larger than the glass. What would be small beside another has the whole width.
+        let scales = &SCALES[1..];
+        let beside = fitted(&plate, &wanted, scales, half, turn);
+        let (view, scale) = if beside.0.scale() < 0.5 {
+            fitted(&plate, &wanted, scales, whole, turn)
+        } else {
+            beside
+        };
         let size = view.size() + Vector2::new(2.0 * SPACE, TITLE + 2.0 * SPACE);
         let title = format!("{} {scale}", called(apparatus, &plate.drawing.pieces[piece]));
         let size = Vector2::new(
@@ -170,7 +182,7 @@ impl Details {
         );
         let corner = self.room_for(size);
         if let Some(page) = self.pages.last_mut() {
-            view.draw(page, [corner + Vector2::new(0.0, TITLE), corner + size], false);
+            view.draw(page, [corner + Vector2::new(0.0, TITLE), corner + size]);
             let mut part = Part::new(Role::Heading);
             let at = Point::new(corner.x + size.x / 2.0, corner.y + TITLE);
             part.text(Text::new(title, at, 3.6).bold().anchored(Anchor::Middle));

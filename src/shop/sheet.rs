@@ -172,8 +172,8 @@ pub fn make(order: Order, apparatus: &Apparatus, built: &Built) -> Result<Vec<u8
             }
             if let Some(leaf) = left_out {
                 let mut listed = typeset::pages(&leaf, &pictures, paper, &mut 0);
-                let count = listed.len();
-                header::number(&mut listed, &heading, 0, count);
+                let (before, count) = (pages.len(), pages.len() + listed.len());
+                header::number(&mut listed, &heading, before, count);
                 pages.append(&mut listed);
             }
             Ok(pdf::write(&pages, &about)?)

@@ -6,6 +6,7 @@ use super::page::{Anchor, Layer, Page, Part, Placing, Point, Role, Text, Tone, W
 use super::plate::{Details, Plate};
 use crate::model::Form;
 use crate::out::dimensions::{self, Dimension, Drawn, Pen};
+use crate::out::drawing::TickKind;
 use crate::units::LengthUnit;
 use nalgebra::Vector2;
 
@@ -29,6 +30,7 @@ pub struct View<'a> {
     wanted: &'a [Dimension],
     placing: Placing,
     turn_deg: f64,
+    is_named: bool,
     drawn: Vec<Drawn>,
     feet: Vec<Named>,
     /// Upper left and lower right corner of all that is drawn, mm of paper from where the glass has its origin.
@@ -36,8 +38,9 @@ pub struct View<'a> {
 }
 
 impl<'a> View<'a> {
-    /// Lays dimensions out at a scale (millimetres of paper for one of glass), the glass turned anticlockwise.
-    pub fn of(plate: &'a Plate<'a>, wanted: &'a [Dimension], scale: f64, turn_deg: f64) -> Self {
+    /// Lays dimensions out at a scale (millimetres of paper for one of glass), the glass turned anticlockwise, with names
+    /// where it is not the piece alone.
+    pub fn of(plate: &'a Plate<'a>, wanted: &'a [Dimension], scale: f64, turn_deg: f64, is_named: bool) -> Self {
         let placing = Placing {
             scale,
             turn: turn_deg.to_radians(),
@@ -46,8 +49,15 @@ impl<'a> View<'a> {
         // Names of vessels go first: they belong at the feet. For them the glass lies on a page without end.
         let endless = [Point::repeat(-1e6), Point::repeat(1e6)];
         let is_glass = |p: Point| plate.is_at(&placing, p, 0.8);
-        let feet = names::place(&plate.names(&placing, true), endless, &is_glass, &[]);
-        let mut kept: Vec<Vec<Vector2<f64>>> = plate.drawing.ticks.iter().map(|tick| tick.ends.to_vec()).collect();
+        let vessels = if is_named {
+            plate.names(&placing, true)
+        } else {
+            Vec::new()
+        };
+        let feet = names::place(&vessels, endless, &is_glass, &[]);
+        // A seal-off place is measured to: extension lines may lie on its mark.
+        let levels = plate.drawing.ticks.iter().filter(|tick| tick.kind == TickKind::Target);
+        let mut kept: Vec<Vec<Vector2<f64>>> = levels.map(|tick| tick.ends.to_vec()).collect();
         kept.extend(feet.iter().map(|name| {
             let [a, b] = name.frame;
             [a, Point::new(b.x, a.y), b, Point::new(a.x, b.y)]
@@ -66,6 +76,7 @@ impl<'a> View<'a> {
             wanted,
             placing,
             turn_deg,
+            is_named,
             drawn,
             feet,
             ends: [Point::zeros(); 2],
@@ -110,8 +121,8 @@ impl<'a> View<'a> {
             .map(|(_, dimension)| dimension)
     }
 
-    /// Draws it into the middle of an area; names of pieces other than vessels as well where that is asked for.
-    pub fn draw(&self, page: &mut Page, area: [Point; 2], with_names: bool) {
+    /// Draws it into the middle of an area.
+    pub fn draw(&self, page: &mut Page, area: [Point; 2]) {
         let by = (area[0] + area[1] - self.ends[0] - self.ends[1]) / 2.0;
         let placing = Placing {
             origin: by,
@@ -132,7 +143,7 @@ impl<'a> View<'a> {
         let feet: Vec<Named> = self.feet.iter().map(|name| name.moved(by)).collect();
         kept.extend(feet.iter().map(|name| name.frame));
         names::draw(&mut part, &feet);
-        if with_names {
+        if self.is_named {
             let mut others = self.plate.names(&placing, false);
             others.retain(|name| feet.iter().all(|vessel| vessel.text != name.text));
             others.extend(self.plate.fittings(&placing));
