@@ -3,7 +3,7 @@
 use super::font;
 use super::header::fitted;
 use super::leaf::Figure;
-use super::names::{self, Wanted};
+use super::names::{self, Kept, Wanted};
 use super::page::{Anchor, Layer, Part, Placing, Point, Role, Text, Tone, Weight, rectangle};
 use super::plate::{Details, Plate};
 use crate::geom::{Pool, Stance};
@@ -70,7 +70,7 @@ impl Pictures<'_> {
     fn named(&self, wanted: &[Wanted], placing: &Placing, limits: [Point; 2]) -> Part {
         let mut words = Part::new(Role::Text);
         let is_glass = |p: Point| self.plate.is_at(placing, p, 0.5);
-        names::draw(&mut words, &names::place(wanted, limits, &is_glass, &[]));
+        names::draw(&mut words, &names::place(wanted, limits, &is_glass, &Kept::default()));
         words
     }
 

@@ -45,38 +45,46 @@ const LED: f64 = 3.5;
 /// Space kept about a name, mm.
 const SPACE: f64 = 0.8;
 
-/// Places names within `limits`. `is_glass` tells whether glass lies at a point of the page; `kept` holds rectangles
-/// to stay out of. What finds no place is left out.
-pub fn place(
-    wanted: &[Wanted],
-    limits: [Point; 2],
-    is_glass: &dyn Fn(Point) -> bool,
-    kept: &[[Point; 2]],
-) -> Vec<Named> {
-    let mut taken: Vec<[Point; 2]> = kept.to_vec();
+/// What names stay clear of, as upright rectangles.
+#[derive(Clone, Debug, Default)]
+pub struct Kept {
+    /// Texts: nothing lies on them.
+    pub texts: Vec<[Point; 2]>,
+    /// Lines: no name lies on them, and a leader crosses them only where there is no other way.
+    pub lines: Vec<[Point; 2]>,
+}
+
+/// Places names within `limits`. `is_glass` tells whether glass lies at a point of the page. What finds no place is left
+/// out.
+pub fn place(wanted: &[Wanted], limits: [Point; 2], is_glass: &dyn Fn(Point) -> bool, kept: &Kept) -> Vec<Named> {
+    let mut taken = kept.clone();
     let mut named = Vec::new();
     for one in wanted {
         let size = Vector2::new(font::width(&one.text, Weight::SemiBold, SIZE), SIZE);
-        let tries = GAPS
-            .iter()
-            .flat_map(|gap| one.spots.iter().map(move |spot| (*gap, *spot)));
-        let mut fits = tries.filter_map(|(gap, (at, away))| {
-            if !inside(at, limits) {
-                return None;
-            }
-            let tip = at + away * gap;
-            let middle = tip + Vector2::new(away.x * size.x, away.y * size.y) / 2.0;
-            let frame = [middle - size / 2.0, middle + size / 2.0];
-            let leader = (gap > LED).then_some([at, tip]);
-            let free = is_free(frame, limits, is_glass, &taken)
-                && leader.is_none_or(|[from, to]| is_led_freely(from, to, is_glass, &taken));
-            free.then_some((frame, leader))
-        });
-        if let Some((frame, leader)) = fits.next() {
-            taken.push(frame);
-            // A leader is kept free by small squares along it.
+        let find = |may_cross: bool| {
+            let tries = GAPS
+                .iter()
+                .flat_map(|gap| one.spots.iter().map(move |spot| (*gap, *spot)));
+            let mut fits = tries.filter_map(|(gap, (at, away))| {
+                if !inside(at, limits) {
+                    return None;
+                }
+                let tip = at + away * gap;
+                let middle = tip + Vector2::new(away.x * size.x, away.y * size.y) / 2.0;
+                let frame = [middle - size / 2.0, middle + size / 2.0];
+                let leader = (gap > LED).then_some([at, tip]);
+                let crossed = if may_cross { &[][..] } else { &taken.lines };
+                let free = is_free(frame, limits, is_glass, &taken)
+                    && leader.is_none_or(|[from, to]| is_led_freely(from, to, is_glass, &taken.texts, crossed));
+                free.then_some((frame, leader))
+            });
+            fits.next()
+        };
+        if let Some((frame, leader)) = find(false).or_else(|| find(true)) {
+            taken.texts.push(frame);
+            // A leader is kept free by points along it.
             if let Some([from, to]) = leader {
-                taken.extend(along(from, to).map(|p| [p, p]));
+                taken.lines.extend(along(from, to).map(|p| [p, p]));
             }
             named.push(Named {
                 text: one.text.clone(),
@@ -111,17 +119,12 @@ fn along(from: Point, to: Point) -> impl Iterator<Item = Point> {
     (0..=steps).map(move |k| from + (to - from) * (k as f64 / steps as f64))
 }
 
-fn is_free(
-    [low, high]: [Point; 2],
-    limits: [Point; 2],
-    is_glass: &dyn Fn(Point) -> bool,
-    taken: &[[Point; 2]],
-) -> bool {
+fn is_free([low, high]: [Point; 2], limits: [Point; 2], is_glass: &dyn Fn(Point) -> bool, taken: &Kept) -> bool {
     let space = Vector2::repeat(SPACE);
     let (low, high) = (low - space, high + space);
     let apart =
         |other: &[Point; 2]| other[1].x < low.x || other[0].x > high.x || other[1].y < low.y || other[0].y > high.y;
-    if !inside(low, limits) || !inside(high, limits) || !taken.iter().all(apart) {
+    if !inside(low, limits) || !inside(high, limits) || !taken.texts.iter().chain(&taken.lines).all(apart) {
         return false;
     }
     let size = high - low;
@@ -132,9 +135,15 @@ fn is_free(
     points.all(|p| !is_glass(p))
 }
 
-fn is_led_freely(from: Point, to: Point, is_glass: &dyn Fn(Point) -> bool, taken: &[[Point; 2]]) -> bool {
+fn is_led_freely(
+    from: Point,
+    to: Point,
+    is_glass: &dyn Fn(Point) -> bool,
+    texts: &[[Point; 2]],
+    lines: &[[Point; 2]],
+) -> bool {
     let way = (to - from).try_normalize(0.0).unwrap_or_default();
-    along(from + way * 1.0, to).all(|p| !is_glass(p) && taken.iter().all(|frame| !inside(p, *frame)))
+    along(from + way * 1.0, to).all(|p| !is_glass(p) && texts.iter().chain(lines).all(|frame| !inside(p, *frame)))
 }
 
 #[cfg(test)]
@@ -153,7 +162,7 @@ mod tests {
                 spots: vec![spot(100.0, 1.0), spot(100.0, -1.0)],
             })
             .to_vec();
-        let named = place(&wanted, limits, &is_glass, &[]);
+        let named = place(&wanted, limits, &is_glass, &Kept::default());
         assert_eq!(named.len(), 3);
         for (i, one) in named.iter().enumerate() {
             assert!(one.frame[1].y <= 40.0 || one.frame[0].y >= 60.0);
@@ -162,6 +171,14 @@ mod tests {
                 assert!(apart, "{one:?} and {other:?}");
             }
         }
-        assert!(place(&wanted, [Point::zeros(), Point::new(5.0, 5.0)], &is_glass, &[]).is_empty());
+        assert!(
+            place(
+                &wanted,
+                [Point::zeros(), Point::new(5.0, 5.0)],
+                &is_glass,
+                &Kept::default()
+            )
+            .is_empty()
+        );
     }
 }

@@ -2,7 +2,7 @@
 //! compare the work with. On paper it is tiled; as one sheet it is as large as it must be.
 
 use super::header::{self, BAR, BESIDE, CHECK, Heading, MARGIN, TOP, check_bar};
-use super::names;
+use super::names::{self, Kept};
 use super::page::{Anchor, Layer, Page, Paper, Part, Placing, Point, Role, Text, Tone, circle, rectangle};
 use super::plate::{Details, Plate};
 use super::tiling::{OVERLAP, ROOM, Tile, Tiling};
@@ -107,15 +107,14 @@ fn glass(page: &mut Page, plate: &Plate<'_>, placing: Placing, window: [Point; 2
     let mut part = Part::new(Role::Text);
     let mut wanted = plate.names(&placing, false);
     wanted.extend(plate.fittings(&placing));
-    let kept: Vec<[Point; 2]> = plate
-        .drawing
-        .ticks
-        .iter()
-        .map(|tick| {
-            let [a, b] = tick.ends.map(|p| placing.point(p));
-            [a.inf(&b), a.sup(&b)]
-        })
-        .collect();
+    let ticks = plate.drawing.ticks.iter().map(|tick| {
+        let [a, b] = tick.ends.map(|p| placing.point(p));
+        [a.inf(&b), a.sup(&b)]
+    });
+    let kept = Kept {
+        texts: ticks.collect(),
+        ..Kept::default()
+    };
     let is_glass = |p: Point| plate.is_at(&placing, p, 0.6);
     names::draw(&mut part, &names::place(&wanted, window, &is_glass, &kept));
     page.parts.push(part);

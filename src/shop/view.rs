@@ -1,7 +1,7 @@
 //! A dimensioned view of the glass: laid out for a scale, then put onto a page.
 
 use super::font;
-use super::names::{self, Named};
+use super::names::{self, Kept, Named};
 use super::page::{Anchor, Layer, Page, Part, Placing, Point, Role, Text, Tone, Weight};
 use super::plate::{Details, Plate};
 use crate::model::Form;
@@ -54,7 +54,7 @@ impl<'a> View<'a> {
         } else {
             Vec::new()
         };
-        let feet = names::place(&vessels, endless, &is_glass, &[]);
+        let feet = names::place(&vessels, endless, &is_glass, &Kept::default());
         // A seal-off place is measured to: extension lines may lie on its mark.
         let levels = plate.drawing.ticks.iter().filter(|tick| tick.kind == TickKind::Target);
         let mut kept: Vec<Vec<Vector2<f64>>> = levels.map(|tick| tick.ends.to_vec()).collect();
@@ -133,15 +133,15 @@ impl<'a> View<'a> {
         page.parts.push(part);
 
         let mut part = Part::new(Role::Text);
-        let mut kept = Vec::new();
+        let mut kept = Kept::default();
         for drawn in &self.drawn {
             if let Some(dimension) = self.wanted.get(drawn.dimension) {
                 self.draw_dimension(&mut part, drawn, dimension, &placing);
             }
-            kept.extend(self.taken(drawn, &placing));
+            self.keep_free(drawn, &placing, &mut kept);
         }
         let feet: Vec<Named> = self.feet.iter().map(|name| name.moved(by)).collect();
-        kept.extend(feet.iter().map(|name| name.frame));
+        kept.texts.extend(feet.iter().map(|name| name.frame));
         names::draw(&mut part, &feet);
         if self.is_named {
             let mut others = self.plate.names(&placing, false);
@@ -179,10 +179,9 @@ impl<'a> View<'a> {
     }
 
     /// What a dimension covers, as small upright squares.
-    fn taken(&self, drawn: &Drawn, placing: &Placing) -> Vec<[Point; 2]> {
+    fn keep_free(&self, drawn: &Drawn, placing: &Placing, kept: &mut Kept) {
         const HALF: f64 = 0.4;
-        let mut found = Vec::new();
-        let mut cover = |from: Point, to: Point| {
+        let cover = |found: &mut Vec<[Point; 2]>, from: Point, to: Point| {
             let steps = ((to - from).norm() / HALF).ceil().max(1.0) as usize;
             found.extend((0..=steps).map(|k| {
                 let p = from + (to - from) * (k as f64 / steps as f64);
@@ -191,17 +190,16 @@ impl<'a> View<'a> {
         };
         let line: Vec<Point> = drawn.line.iter().map(|p| placing.point(*p)).collect();
         for pair in line.windows(2) {
-            cover(pair[0], pair[1]);
+            cover(&mut kept.lines, pair[0], pair[1]);
         }
         for [from, to] in &drawn.extensions {
-            cover(placing.point(*from), placing.point(*to));
+            cover(&mut kept.lines, placing.point(*from), placing.point(*to));
         }
         let corners = drawn.label.corners(drawn.label.is_turned_over(self.turn_deg));
         let [a, b, c, d] = corners.map(|p| placing.point(p));
         for part in [0.0, 0.25, 0.5, 0.75, 1.0] {
-            cover(a + (d - a) * part, b + (c - b) * part);
+            cover(&mut kept.texts, a + (d - a) * part, b + (c - b) * part);
         }
-        found
     }
 }
 
