@@ -237,13 +237,12 @@ impl<'a> Plate<'a> {
         wanted
     }
 
-    /// What stands at joints, stopcocks and connections.
+    /// What stands at joints and stopcocks; a connection to a line says by its piece's name what it is.
     pub fn fittings(&self, placing: &Placing) -> Vec<Wanted> {
         let mut wanted = Vec::new();
         for mark in self.drawing.glass.iter().flat_map(|glass| &glass.marks) {
             let text = match &mark.kind {
-                MarkKind::Seal => continue,
-                MarkKind::Line => "line".to_owned(),
+                MarkKind::Seal | MarkKind::Line => continue,
                 MarkKind::Joint { designation, stoppered } if *stoppered => format!("{designation}, stopper"),
                 MarkKind::Joint { designation, .. } => designation.clone(),
                 MarkKind::Stopcock { .. } => "stopcock".to_owned(),

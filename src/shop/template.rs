@@ -6,6 +6,7 @@ use super::names::{self, Kept};
 use super::page::{Anchor, Layer, Page, Paper, Part, Placing, Point, Role, Text, Tone, circle, rectangle};
 use super::plate::{Details, Plate};
 use super::tiling::{OVERLAP, ROOM, Tile, Tiling};
+use crate::units::fixed;
 use nalgebra::Vector2;
 
 /// What is drawn.
@@ -84,6 +85,12 @@ fn tile_page(plate: &Plate<'_>, tiling: &Tiling, tile: &Tile, count: usize) -> P
         "Full-size template".to_owned()
     };
     part.text(Text::new(title, Point::new(tiling.corner.x, TOP - 2.2), 3.4).bold());
+    page.parts.push(part);
+    let mut part = Part::new(Role::Furniture);
+    let [x, y] = [tile.low.x, tile.low.y].map(|mm| fixed(mm, 2));
+    let place = format!("lower left corner of the frame: x {x}, y {y} mm");
+    let place = Text::new(place, Point::new(tiling.corner.x + tiling.window.x, TOP - 2.2), 2.6);
+    part.text(place.anchored(Anchor::End).toned(Tone::Grey));
     page.parts.push(part);
     glass(&mut page, plate, placing, window);
     let mut frame = Part::new(Role::Furniture);
