@@ -1,0 +1,9 @@
+//! What is printed and taken to the torch: the contents of its leaves as plain data, worked out from a [`Case`].
+
+pub mod case;
+pub mod leaf;
+#[cfg(test)]
+mod trials;
+
+pub use case::Case;
+pub use leaf::{Block, Field, Figure, Leaf, Step, Table};
