@@ -2,6 +2,7 @@
 
 mod check;
 mod input;
+mod nest;
 mod pour;
 mod seek;
 mod stages;
@@ -63,6 +64,8 @@ pub enum Command {
     Check(check::CheckArguments),
     /// Every stage of the job.
     Stages(stages::StageArguments),
+    /// Lengths of tube laid out on as few lengths of stock as can be.
+    Nest(nest::NestArguments),
 }
 
 /// Arguments of `measure`.
@@ -167,6 +170,12 @@ pub enum CommandError {
     /// Something about the liquid is not known.
     #[error(transparent)]
     NoValue(#[from] crate::data::law::NoValue),
+    /// The lengths have no layout.
+    #[error(transparent)]
+    Nest(#[from] crate::shop::nest::NestError),
+    /// More pieces than can be laid out.
+    #[error("more than {0} pieces")]
+    TooMany(usize),
     /// It was stopped.
     #[error("stopped")]
     Stopped,
@@ -184,6 +193,8 @@ impl CommandError {
             | Self::NoRun { .. }
             | Self::NoDesign { .. }
             | Self::NoVessels { .. }
+            | Self::Nest(_)
+            | Self::TooMany(_)
             | Self::Size(_)
             | Self::NoValue(_)
             | Self::NoLiquid(_) => 2,
@@ -219,6 +230,7 @@ pub fn run(command: &Command, stdin: &mut dyn Read, watch: &dyn Watch) -> Result
         Command::Still(arguments) => stages::run(arguments, &[Stage::Gas, Stage::Still], stdin),
         Command::Seal(arguments) => stages::run(arguments, &[Stage::Seal, Stage::Strength], stdin),
         Command::Stages(arguments) => stages::run(arguments, &Stage::ALL, stdin),
+        Command::Nest(arguments) => nest::run(arguments),
         Command::Check(arguments) => return check::run(arguments, stdin),
     };
     Ok(Answer { text: text?, status: 0 })

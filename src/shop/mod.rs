@@ -1,7 +1,12 @@
 //! What is printed and taken to the torch: the contents of its leaves as plain data, worked out from a [`Case`].
 
+pub mod blanks;
 pub mod case;
+pub mod cuts;
 pub mod leaf;
+pub mod nest;
+pub mod parts;
+mod texts;
 #[cfg(test)]
 mod trials;
 

@@ -10,7 +10,10 @@ use crate::stages::{self, Stages};
 pub(super) const EXAMPLES: [(&str, &str); 4] = [
     ("rubidium-six", include_str!("../../examples/rubidium-six.json")),
     ("benzene-d6-five", include_str!("../../examples/benzene-d6-five.json")),
-    ("gallium-indium-eight", include_str!("../../examples/gallium-indium-eight.json")),
+    (
+        "gallium-indium-eight",
+        include_str!("../../examples/gallium-indium-eight.json"),
+    ),
     ("teaching-three", include_str!("../../examples/teaching-three.json")),
 ];
 
@@ -20,15 +23,15 @@ pub(super) fn example(name: &str) -> Apparatus {
     file::read(found.unwrap().1).unwrap()
 }
 
-/// Looks at an example.
-pub(super) fn with<T>(name: &str, look: impl FnOnce(&Case) -> T) -> T {
-    with_apparatus(&example(name), look)
+/// Looks at the job of an example.
+pub(super) fn job<T>(name: &str, look: impl FnOnce(&stages::Case) -> T) -> T {
+    let apparatus = example(name);
+    let built = build(&apparatus).unwrap();
+    let interior = Interior::new(built.names.clone(), built.primitives.clone(), built.ports.clone()).unwrap();
+    look(&stages::Case::new(&apparatus, &built, &interior))
 }
 
-/// Looks at an apparatus.
-pub(super) fn with_apparatus<T>(apparatus: &Apparatus, look: impl FnOnce(&Case) -> T) -> T {
-    let built = build(apparatus).unwrap();
-    let interior = Interior::new(built.names.clone(), built.primitives.clone(), built.ports.clone()).unwrap();
-    let case = stages::Case::new(apparatus, &built, &interior);
-    look(&Case::of(&Stages::of(&case)))
+/// Looks at an example.
+pub(super) fn with<T>(name: &str, look: impl FnOnce(&Case) -> T) -> T {
+    job(name, |job| look(&Case::of(&Stages::of(job))))
 }
