@@ -15,7 +15,7 @@ use crate::model::place::CONTACT_MM;
 use crate::model::{Bottom, End, FittingKind, Form, Piece, Seat, TubeSize};
 use crate::stages::Case;
 use crate::stages::build::HOLD_MM;
-use crate::units::angle_text;
+use crate::units::{angle_text, fixed};
 use nalgebra::{Vector2, Vector3};
 
 /// A straight tube to be cut.
@@ -35,10 +35,41 @@ pub struct Blank {
     pub allowances: Vec<(&'static str, f64)>,
     /// How the datum end and the far end are made.
     pub ends: [String; 2],
-    /// What is marked: what, and where on the cut blank from its datum end, mm; none where it lies on blown glass.
-    pub marks: Vec<(String, Option<f64>)>,
+    /// What is marked.
+    pub marks: Vec<Mark>,
     /// Bends: angle, degrees, and radius of the centreline, mm.
     pub bends: Vec<(f64, f64)>,
+}
+
+/// Something to be marked on a blank.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Mark {
+    /// What it is.
+    pub what: String,
+    /// Where.
+    pub place: Place,
+}
+
+/// Where a mark stands on the cut blank, mm from its datum end.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Place {
+    /// A ring round the tube.
+    At(f64),
+    /// From one ring to another.
+    Between(f64, f64),
+    /// On glass that is blown first: it is set on the finished piece.
+    Blown,
+}
+
+impl Place {
+    /// In words, mm.
+    pub fn text(self) -> String {
+        match self {
+            Self::At(at) => fixed(at, 1),
+            Self::Between(from, to) => format!("{} to {}", fixed(from, 1), fixed(to, 1)),
+            Self::Blown => "on blown glass".to_owned(),
+        }
+    }
 }
 
 impl Blank {
@@ -387,17 +418,18 @@ impl Run {
         let hold = self.hold_before();
         let (mut at, mut marks, mut bends) = (before + hold, Vec::new(), Vec::new());
         for (from, to, used, part) in &self.parts {
-            if let Some(what) = &part.what {
-                marks.push((format!("{what}: from"), Some(at)));
-                marks.push((format!("{what}: to"), Some(at + used)));
+            if let Some(what) = part.what.clone() {
+                let place = Place::Between(at, at + used);
+                marks.push(Mark { what, place });
             }
             bends.extend(part.bend);
             let is_blown = part.bend.is_none() && !part.is_run && part.what.is_some() && to - from > 0.0;
             while let Some((spot, _)) = spots.first().filter(|(spot, _)| *spot <= *to + CONTACT_MM) {
-                let place = at + used * ((spot - from) / (to - from)).clamp(0.0, 1.0);
+                let ring = Place::At(at + used * ((spot - from) / (to - from)).clamp(0.0, 1.0));
                 let (_, what) = spots.remove(0);
                 let is_neck = what.starts_with("seal-off");
-                marks.push((what, (!is_blown || is_neck).then_some(place)));
+                let place = if is_blown && !is_neck { Place::Blown } else { ring };
+                marks.push(Mark { what, place });
             }
             at += used;
         }

@@ -2,11 +2,12 @@
 
 use std::collections::BTreeMap;
 
-use super::blanks::{Blank, blanks, bought};
+use super::Case;
+use super::blanks::{Blank, Mark, Place, blanks, bought};
 use super::leaf::{Block, Field, Figure, Leaf, Table};
 use super::nest::{NestError, Nesting, nest};
 use super::parts::{area, density_g_per_mm3, short, size_text};
-use super::{Case, texts};
+use super::texts::{self, field};
 use crate::data;
 use crate::model::TubeSize;
 use crate::model::job::Input;
@@ -41,9 +42,12 @@ impl Cut {
     fn is_alike(&self, other: &Blank) -> bool {
         let own = &self.blank;
         let near = |a: f64, b: f64| (a - b).abs() < ALIKE_MM;
-        let same_mark = |(a, b): (&(String, Option<f64>), &(String, Option<f64>))| {
-            a.0 == b.0 && a.1.is_some() == b.1.is_some() && near(a.1.unwrap_or(0.0), b.1.unwrap_or(0.0))
+        let same_place = |a: Place, b: Place| match (a, b) {
+            (Place::At(a), Place::At(b)) => near(a, b),
+            (Place::Between(a, c), Place::Between(b, d)) => near(a, b) && near(c, d),
+            (a, b) => a == b,
         };
+        let same_mark = |(a, b): (&Mark, &Mark)| a.what == b.what && same_place(a.place, b.place);
         (own.stock, own.part, &own.ends) == (other.stock, other.part, &other.ends)
             && near(own.finished_mm, other.finished_mm)
             && near(own.cut_mm(), other.cut_mm())
@@ -141,10 +145,10 @@ impl CutList {
         ])?;
         for (i, cut) in self.cuts.iter().enumerate() {
             let blank = &cut.blank;
-            let marks = blank.marks.iter().map(|(what, at)| match at {
-                Some(at) => format!("{what} {}", fixed(*at, 1)),
-                None => format!("{what} on blown glass"),
-            });
+            let marks = blank
+                .marks
+                .iter()
+                .map(|mark| format!("{} {}", mark.what, mark.place.text()));
             let bends = blank.bends.iter().map(|(angle, radius)| format!("{angle} {radius}"));
             writer.write_record([
                 (i + 1).to_string(),
@@ -238,13 +242,6 @@ const CHOICES: [Input; 6] = [
     Input::SpareBlanks,
 ];
 
-fn field(label: &str, value: impl Into<String>) -> Field {
-    Field {
-        label: label.to_owned(),
-        value: value.into(),
-    }
-}
-
 fn head(case: &Case, list: &CutList) -> Vec<Field> {
     let blanks: usize = list.cuts.iter().map(Cut::count).sum();
     let lengths: usize = list
@@ -311,9 +308,13 @@ fn table(list: &CutList) -> Table {
 fn marks(list: &CutList) -> Table {
     let mut rows = Vec::new();
     for (i, cut) in list.cuts.iter().enumerate() {
-        for (what, at) in &cut.blank.marks {
-            let at = at.map_or_else(|| "on blown glass".to_owned(), |at| fixed(at, 1));
-            rows.push(vec![(i + 1).to_string(), cut.names(), what.clone(), at]);
+        for mark in &cut.blank.marks {
+            rows.push(vec![
+                (i + 1).to_string(),
+                cut.names(),
+                mark.what.clone(),
+                mark.place.text(),
+            ]);
         }
     }
     Table {
@@ -434,16 +435,21 @@ mod tests {
         assert_eq!(header.ends, ["side seal to receiver", "closed round"]);
         // Tangent points of the bend, the first and last join: 3 mm of side seal before them.
         let at = |what: &str| {
-            header
-                .marks
-                .iter()
-                .find(|mark| mark.0.starts_with(what))
-                .unwrap()
-                .1
-                .unwrap()
+            let mark = header.marks.iter().find(|mark| mark.what.starts_with(what)).unwrap();
+            match mark.place {
+                Place::At(at) => at,
+                place => panic!("{place:?}"),
+            }
         };
-        near(at("bend 15.0\u{b0} clockwise, R 45: from"), 3.0 + 25.0);
-        near(at("bend 15.0\u{b0} clockwise, R 45: to"), 3.0 + 25.0 + arc);
+        let bend = header
+            .marks
+            .iter()
+            .find(|mark| mark.what == "bend 15.0\u{b0} clockwise, R 45");
+        let Some(Place::Between(from, to)) = bend.map(|bend| bend.place) else {
+            panic!("{bend:?}");
+        };
+        near(from, 3.0 + 25.0);
+        near(to, 3.0 + 25.0 + arc);
         near(at("vial-1"), 3.0 + 98.0 - 20.0);
         near(at("vial-6"), 3.0 + 98.0 + 5.0 * 45.0 - 20.0);
         near(at("pump"), 3.0 + 370.0 - 20.0);
@@ -475,11 +481,8 @@ mod tests {
             "{} {sphere}",
             receiver.used_mm
         );
-        assert!(
-            receiver
-                .marks
-                .contains(&("header sits here, 105.0\u{b0} to the axis".to_owned(), None))
-        );
+        let header = receiver.marks.iter().find(|mark| mark.what.starts_with("header"));
+        assert_eq!(header.unwrap().place, Place::Blown);
     }
 
     #[test]

@@ -1,11 +1,16 @@
 //! What is printed and taken to the torch: the contents of its leaves as plain data, worked out from a [`Case`].
 
+pub mod assembly;
 pub mod blanks;
 pub mod case;
 pub mod cuts;
 pub mod leaf;
 pub mod nest;
+pub mod order;
 pub mod parts;
+pub mod procedure;
+#[cfg(test)]
+mod tests;
 mod texts;
 #[cfg(test)]
 mod trials;

@@ -1,6 +1,7 @@
 //! Turns of phrase that several sheets share.
 
 use super::Case;
+use super::leaf::Field;
 use crate::findings::{Finding, Severity};
 use crate::model::job::Input;
 use crate::stages::Origin;
@@ -90,8 +91,113 @@ pub(super) fn caution(finding: &Finding) -> String {
     )
 }
 
+/// What a finding is about, in the order of the work.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Subject {
+    /// Blowing the glass.
+    Blow,
+    /// What goes in.
+    Charge,
+    /// Pumping and purging.
+    Gas,
+    /// Distilling.
+    Still,
+    /// Pouring.
+    Pour,
+    /// Sealing off.
+    Seal,
+    /// Keeping what is sealed.
+    Keep,
+    /// Cleaning up.
+    Clean,
+}
+
+/// The subject of a rule; what is not known here is told with the blowing, which is read first.
+pub(super) fn subject(rule: &str) -> Subject {
+    known_subject(rule).unwrap_or(Subject::Blow)
+}
+
+fn known_subject(rule: &str) -> Option<Subject> {
+    Some(match rule {
+        "neck-wider"
+        | "seal-outside"
+        | "bend-tight"
+        | "not-in-stock"
+        | "joint-unknown"
+        | "beyond-host"
+        | "corner-no-room"
+        | "leg-not-up"
+        | "arm-wider"
+        | "arm-nearly-as-wide"
+        | "arms-close"
+        | "glass-overlaps"
+        | "not-connected"
+        | "closed-while-heated"
+        | "oven-too-small"
+        | "run-between-bends"
+        | "strain-reading" => Subject::Blow,
+        "liquid-unknown" | "charge-short" | "charge-surplus" | "target-differs" | "target-too-large"
+        | "reaction-wrong" | "yield-hopeful" | "pot-overfull" => Subject::Charge,
+        "no-port" | "purge-never" | "purge-short" | "leak-too-large" | "dead-end" | "residual-gas"
+        | "metal-in-wrong-gas" | "overpressure" | "collapses" | "flat-end-weak" => Subject::Gas,
+        "not-distillable"
+        | "pot-too-hot"
+        | "still-backwards"
+        | "still-slow"
+        | "still-past-exposure"
+        | "pot-deep"
+        | "pot-splashes"
+        | "receiver-solid"
+        | "receiver-runs-over"
+        | "shock" => Subject::Still,
+        "filling-solid" | "poured-in-air" | "neck-plugs" | "neck-not-entered" | "seal-wetted" => Subject::Pour,
+        "neck-hard-to-seal" | "necks-close" | "neck-short" | "neck-thin" | "neck-sucked-in" | "seal-near-liquid"
+        | "torch-no-room" | "tail-short" | "neck-blows-out" | "pump-cut-off" | "gas-condenses"
+        | "seal-under-vapour" => Subject::Seal,
+        "ampoule-too-full"
+        | "ampoule-full-when-warm"
+        | "ampoule-bursts-frozen"
+        | "ampoule-pressure"
+        | "ampoule-above-two-bar"
+        | "derating-hopeful" => Subject::Keep,
+        "quench-unreached" | "quench-violent" | "quench-much-gas" | "residue-behind-seal" => Subject::Clean,
+        _ => return None,
+    })
+}
+
+/// What stands about a subject, as cautions.
+pub(super) fn cautions(case: &Case, about: Subject) -> Vec<String> {
+    let findings = case.review.findings.iter();
+    findings
+        .filter(|finding| subject(finding.rule) == about)
+        .map(caution)
+        .collect()
+}
+
+/// A field.
+pub(super) fn field(label: impl Into<String>, value: impl Into<String>) -> Field {
+    Field {
+        label: label.into(),
+        value: value.into(),
+    }
+}
+
+/// Lines to write on.
+pub(super) fn blank_fields(labels: &[&str]) -> Vec<Field> {
+    labels.iter().map(|label| field(*label, "")).collect()
+}
+
 #[cfg(test)]
 mod tests {
+    use crate::findings::RULES;
+
+    #[test]
+    fn every_rule_has_its_place_in_the_work() {
+        for rule in RULES {
+            assert!(super::known_subject(rule.id).is_some(), "{}", rule.id);
+        }
+    }
+
     #[test]
     fn numbered_names_are_told_as_runs() {
         let of = |list: &[&str]| super::names(&list.iter().map(|name| (*name).to_owned()).collect::<Vec<_>>());
