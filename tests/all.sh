@@ -30,3 +30,4 @@ export PYTHONDONTWRITEBYTECODE=1
 "$venv/bin/python" tests/check/self_test.py
 "$venv/bin/python" tests/check/check_physics.py
 "$venv/bin/python" tests/check/check_interior.py --program "$program" --examples examples
+"$venv/bin/python" tests/check/check_nest.py --program "$program"

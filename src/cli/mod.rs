@@ -2,6 +2,7 @@
 
 mod check;
 mod input;
+mod nest;
 mod pour;
 mod seek;
 mod sheet;
@@ -67,6 +68,8 @@ pub enum Command {
     Stages(stages::StageArguments),
     /// Write a sheet for the workshop: template, drawing, cut list, assembly, run, order form, or all as a dossier.
     Sheet(SheetArguments),
+    /// Lengths of tube laid out on as few lengths of stock as can be.
+    Nest(nest::NestArguments),
 }
 
 /// Arguments of `measure`.
@@ -174,6 +177,12 @@ pub enum CommandError {
     /// No sheet was written.
     #[error(transparent)]
     Sheet(#[from] SheetCommandError),
+    /// The lengths have no layout.
+    #[error(transparent)]
+    Nest(#[from] crate::shop::nest::NestError),
+    /// More pieces than can be laid out.
+    #[error("more than {0} pieces")]
+    TooMany(usize),
     /// It was stopped.
     #[error("stopped")]
     Stopped,
@@ -191,6 +200,8 @@ impl CommandError {
             | Self::NoRun { .. }
             | Self::NoDesign { .. }
             | Self::NoVessels { .. }
+            | Self::Nest(_)
+            | Self::TooMany(_)
             | Self::Size(_)
             | Self::Sheet(_)
             | Self::NoValue(_)
@@ -228,6 +239,7 @@ pub fn run(command: &Command, stdin: &mut dyn Read, watch: &dyn Watch) -> Result
         Command::Seal(arguments) => stages::run(arguments, &[Stage::Seal, Stage::Strength], stdin),
         Command::Stages(arguments) => stages::run(arguments, &Stage::ALL, stdin),
         Command::Sheet(arguments) => sheet::run(arguments, stdin),
+        Command::Nest(arguments) => nest::run(arguments),
         Command::Check(arguments) => return check::run(arguments, stdin),
     };
     Ok(Answer { text: text?, status: 0 })

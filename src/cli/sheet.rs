@@ -10,9 +10,11 @@ use thiserror::Error;
 use super::CommandError;
 use super::input::{Bench, read_design};
 use crate::files;
+use crate::shop::Case;
 use crate::shop::date::Date;
 use crate::shop::page::Paper;
-use crate::shop::sheet::{self, Format, Order, SheetError, What};
+use crate::shop::sheet::{self, Format, Request, SheetError, What};
+use crate::stages::{self, Stages};
 
 /// Arguments of `sheet`.
 #[derive(Debug, Args)]
@@ -62,16 +64,22 @@ pub(super) fn run(arguments: &SheetArguments, stdin: &mut dyn Read) -> Result<St
     if !arguments.force && is_there() {
         return Err(SheetCommandError::Exists(path.clone()).into());
     }
-    let Bench { apparatus, built, .. } = read_design(&arguments.file, stdin)?;
-    let order = Order {
+    let Bench {
+        apparatus,
+        built,
+        interior,
+    } = read_design(&arguments.file, stdin)?;
+    let request = Request {
         what: arguments.what,
         format,
         paper: arguments.paper,
         date: arguments.date.unwrap_or_else(today),
     };
-    let bytes = sheet::make(order, &apparatus, &built).map_err(SheetCommandError::from)?;
+    let job = stages::Case::new(&apparatus, &built, &interior);
+    let worked = Stages::of(&job);
+    let bytes = sheet::make(request, &Case::of(&worked)).map_err(SheetCommandError::from)?;
     files::write_whole(path, &bytes).map_err(super::InputError::from)?;
-    Ok(format!("{}: {}\n", path.display(), order.what.title()))
+    Ok(format!("{}: {}\n", path.display(), request.what.title()))
 }
 
 fn by_ending(path: &Path) -> Option<Format> {

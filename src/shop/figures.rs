@@ -97,7 +97,9 @@ impl Pictures<'_> {
         self.plate.draw_lines(&mut part, &placing, details);
         let held = |name: &str| {
             let piece = self.plate.drawing.pieces.iter().position(|known| known == name)?;
-            let ml = rest.held.get(piece)? / MM3_PER_ML;
+            let sealed = rest.sealed.iter().filter(|(known, _)| *known == piece);
+            let volume = rest.held.get(piece)? + sealed.map(|(_, volume)| volume).sum::<f64>();
+            let ml = volume / MM3_PER_ML;
             (ml >= LEAST_ML).then(|| volume_text(ml))
         };
         let wanted = self.plate.names(&placing, false).into_iter().filter_map(|name| {

@@ -45,6 +45,17 @@ pub fn number(pages: &mut [Page], heading: &Heading, before: usize, count: usize
     }
 }
 
+/// Puts numbers under the frames of pages that have a title block.
+pub fn number_framed(pages: &mut [Page], before: usize, count: usize) {
+    for (index, page) in pages.iter_mut().enumerate() {
+        let mut part = Part::new(Role::Furniture);
+        let number = format!("page {} of {count}", before + index + 1);
+        let at = Point::new(page.size.x - MARGIN, page.size.y - 6.0);
+        part.text(Text::new(number, at, 2.6).anchored(Anchor::End));
+        page.parts.push(part);
+    }
+}
+
 /// A text shortened to a width with an ellipsis.
 pub fn fitted(text: &str, most: f64, size: f64) -> String {
     let width = |text: &str| super::font::width(text, super::page::Weight::SemiBold, size);

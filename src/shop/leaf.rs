@@ -1,23 +1,22 @@
-//! What stands on a sheet for the workshop, as plain data: headings, tables, steps, fields and figures in their order.
-//! Nothing here knows of pages; `typeset` sets a leaf onto them.
+//! What a sheet says, before it has pages: plain data that anything can set in type.
 
-/// The contents of one sheet.
+/// One sheet.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Leaf {
-    /// Title of the sheet, as it stands in the header of every page.
+    /// Its title.
     pub title: String,
-    /// Its contents from top to bottom.
+    /// What stands on it, in order.
     pub blocks: Vec<Block>,
 }
 
-/// A part of a sheet that runs over the full width.
+/// A part of a sheet.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Block {
-    /// A heading; it stays with what follows.
+    /// A heading.
     Heading(String),
-    /// A paragraph.
+    /// Running text.
     Text(String),
-    /// A danger to people or glass, set off unmistakably, with a sign.
+    /// A warning, set off unmistakably and with a sign.
     Caution(String),
     /// A source or an assumption, small.
     Note(String),
@@ -31,50 +30,49 @@ pub enum Block {
     Figure(Figure),
 }
 
-/// A field of a form.
+/// A form field.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Field {
-    /// What is asked for.
+    /// What is asked.
     pub label: String,
-    /// What is known; where empty, a line to write on.
+    /// What is known; empty, there is a line to write on.
     pub value: String,
 }
 
-/// A table with a head of one row.
+/// A table.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Table {
     /// Heads of the columns.
     pub heads: Vec<String>,
-    /// Rows of cells, as many as there are heads. An empty cell in a column whose head ends with "…" is a line to
-    /// write on.
+    /// The rows; an empty cell in a column whose head ends with `…` is a line to write on.
     pub rows: Vec<Vec<String>>,
-    /// Whether a column holds numbers and is aligned to the right.
+    /// Whether a column holds numbers and stands to the right.
     pub numbers: Vec<bool>,
 }
 
-/// A step of work.
+/// A step.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Step {
-    /// What is to be done.
+    /// What is done.
     pub text: String,
-    /// What to beware of while doing it.
+    /// What to mind while doing it.
     pub cautions: Vec<String>,
-    /// What is written down while doing it.
+    /// What is written down.
     pub fields: Vec<Field>,
-    /// How it looks.
+    /// What is seen.
     pub figure: Option<Figure>,
 }
 
-/// A picture that the sheet draws from the apparatus.
+/// A picture.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Figure {
     /// The whole apparatus, names at the vessels.
     Overview,
     /// The glass at a stop of the run with the liquid drawn.
     Moment {
-        /// Index of the stop.
+        /// Which stop, from 0.
         stop: usize,
     },
-    /// Bars of stock: the pieces on each with their lengths, mm, and the length of the stock, mm.
+    /// Bars of stock: the pieces (name and length, mm) on each, and the length of the stock, mm.
     Stock(Vec<Vec<(String, f64)>>, f64),
 }

@@ -26,7 +26,7 @@ pub fn pages(plate: &Plate<'_>, heading: &Heading, paper: Paper) -> Vec<Page> {
     if shown.len() > 1 {
         pages.push(map(plate, &tiling, &shown));
     }
-    pages.extend(shown.iter().map(|tile| tile_page(plate, &tiling, tile, shown.len())));
+    pages.extend(shown.iter().map(|tile| tile_page(plate, &tiling, tile, &shown)));
     if let Some(first) = pages.first_mut() {
         first.bookmark = Some(heading.sheet.clone());
     }
@@ -42,7 +42,7 @@ pub fn whole(plate: &Plate<'_>, heading: &Heading) -> Page {
     let origin = Point::new(border.x + ROOM - low.x, border.y + ROOM + high.y);
     let mut page = Page::new(size);
     let window = [border, size - Vector2::new(MARGIN, 34.0)];
-    glass(&mut page, plate, full_size(origin), window);
+    glass(&mut page, plate, full_size(origin), window, Vec::new());
     bars(&mut page, size.y - 26.0);
     header::number(std::slice::from_mut(&mut page), heading, 0, 1);
     page
@@ -73,13 +73,13 @@ fn crosses(points: &[Vector2<f64>], tile: &Tile) -> bool {
     })
 }
 
-fn tile_page(plate: &Plate<'_>, tiling: &Tiling, tile: &Tile, count: usize) -> Page {
+fn tile_page(plate: &Plate<'_>, tiling: &Tiling, tile: &Tile, shown: &[&Tile]) -> Page {
     let mut page = Page::new(tiling.page);
     let origin = tiling.corner + Vector2::new(-tile.low.x, tile.high.y);
     let placing = full_size(origin);
     let window = [tiling.corner, tiling.corner + tiling.window];
     let mut part = Part::new(Role::Title);
-    let title = if count > 1 {
+    let title = if shown.len() > 1 {
         format!("Full-size template, tile {}", tile.name())
     } else {
         "Full-size template".to_owned()
@@ -92,21 +92,27 @@ fn tile_page(plate: &Plate<'_>, tiling: &Tiling, tile: &Tile, count: usize) -> P
     let place = Text::new(place, Point::new(tiling.corner.x + tiling.window.x, TOP - 2.2), 2.6);
     part.text(place.anchored(Anchor::End).toned(Tone::Grey));
     page.parts.push(part);
-    glass(&mut page, plate, placing, window);
     let mut frame = Part::new(Role::Furniture);
     frame.rectangle(Layer::Rule, tiling.corner, tiling.window);
     frame.clip = Some(window);
+    let mut kept = Vec::new();
     for mark in tiling.registers().into_iter().filter(|mark| tile.holds(*mark)) {
-        register(&mut frame, placing.point(mark));
+        let at = placing.point(mark);
+        register(&mut frame, at);
+        kept.push([at - Vector2::repeat(4.0), at + Vector2::repeat(4.0)]);
     }
+    for (text, place) in neighbours(plate, &placing, window, tile, shown) {
+        frame.text(text);
+        kept.push(place);
+    }
+    glass(&mut page, plate, placing, window, kept);
     page.parts.push(frame);
-    neighbours(&mut page, tiling, tile);
     bars(&mut page, tiling.page.y - 23.0);
     page
 }
 
-/// The glass within a window, with its names.
-fn glass(page: &mut Page, plate: &Plate<'_>, placing: Placing, window: [Point; 2]) {
+/// The glass within a window, with its names, which keep clear of what is `kept`.
+fn glass(page: &mut Page, plate: &Plate<'_>, placing: Placing, window: [Point; 2], kept: Vec<[Point; 2]>) {
     let mut part = Part::new(Role::Figure("The glass in full size.".to_owned()));
     part.clip = Some(window);
     plate.draw(&mut part, &placing, DETAILS);
@@ -119,7 +125,7 @@ fn glass(page: &mut Page, plate: &Plate<'_>, placing: Placing, window: [Point; 2
         [a.inf(&b), a.sup(&b)]
     });
     let kept = Kept {
-        texts: ticks.collect(),
+        texts: ticks.chain(kept).collect(),
         ..Kept::default()
     };
     let is_glass = |p: Point| plate.is_at(&placing, p, 0.6);
@@ -135,48 +141,52 @@ fn register(part: &mut Part, at: Point) {
     part.circle(Layer::Register, at, 2.0);
 }
 
-/// The names of the tiles that are laid to this one.
-fn neighbours(page: &mut Page, tiling: &Tiling, tile: &Tile) {
-    let mut part = Part::new(Role::Furniture);
-    let (low, high) = (tiling.corner, tiling.corner + tiling.window);
-    let middle = (low + high) / 2.0;
-    let at = |column: Option<usize>, row: Option<usize>| {
-        let (column, row) = (column?, row?);
-        tiling
-            .tiles
-            .iter()
-            .find(|other| other.column == column && other.row == row)
-    };
-    let (column, row) = (tile.column, tile.row);
-    let sides = [
-        (
-            at(column.checked_sub(1), Some(row)),
-            Point::new(low.x + 2.6, middle.y + 18.0),
-            90.0,
-        ),
-        (
-            at(Some(column + 1), Some(row)),
-            Point::new(high.x - 1.2, middle.y + 18.0),
-            90.0,
-        ),
-        (
-            at(Some(column), row.checked_sub(1)),
-            Point::new(middle.x + 18.0, low.y + 3.2),
-            0.0,
-        ),
-        (
-            at(Some(column), Some(row + 1)),
-            Point::new(middle.x + 18.0, high.y - 1.4),
-            0.0,
-        ),
-    ];
-    for (other, at, angle) in sides {
-        if let Some(other) = other {
-            let text = Text::new(format!("{} joins here", other.name()), at, 2.4).turned(angle);
-            part.text(text.anchored(Anchor::Middle).toned(Tone::Grey));
+/// The names of the tiles that are laid to this one, beside their edges where no glass is, and what each covers.
+fn neighbours(
+    plate: &Plate<'_>,
+    placing: &Placing,
+    [low, high]: [Point; 2],
+    tile: &Tile,
+    shown: &[&Tile],
+) -> Vec<(Text, [Point; 2])> {
+    const SIZE: f64 = 2.4;
+    let size = high - low;
+    let mut found = Vec::new();
+    for other in shown {
+        let across = other.column as i64 - tile.column as i64;
+        let down = other.row as i64 - tile.row as i64;
+        if across.abs() + down.abs() != 1 {
+            continue;
         }
+        let words = format!("{} joins here", other.name());
+        let half = super::font::width(&words, super::page::Weight::Regular, SIZE) / 2.0;
+        let inset = 1.0 + SIZE / 2.0;
+        let place = |part: f64| match (across, down) {
+            (-1, _) => Point::new(low.x + inset, low.y + size.y * part),
+            (1, _) => Point::new(high.x - inset, low.y + size.y * part),
+            (_, -1) => Point::new(low.x + size.x * part, low.y + inset),
+            _ => Point::new(low.x + size.x * part, high.y - inset),
+        };
+        let reach = if across == 0 {
+            Vector2::new(half, SIZE / 2.0)
+        } else {
+            Vector2::new(SIZE / 2.0, half)
+        };
+        let is_free =
+            |middle: &Point| (-4..=4).all(|k| !plate.is_at(placing, middle + reach * (f64::from(k) / 4.0), 1.5));
+        let mut places = [0.5, 0.4, 0.6, 0.35, 0.65, 0.15, 0.85].into_iter().map(place);
+        let middle = places.find(is_free).unwrap_or_else(|| place(0.5));
+        // The baseline lies below the middle of the letters, or beside it where they run upwards.
+        let drop = SIZE * super::font::CAPITALS / 2.0;
+        let (angle, at) = if across == 0 {
+            (0.0, middle + Vector2::new(0.0, drop))
+        } else {
+            (90.0, middle + Vector2::new(drop, 0.0))
+        };
+        let text = Text::new(words, at, SIZE).turned(angle).toned(Tone::Grey);
+        found.push((text.anchored(Anchor::Middle), [middle - reach, middle + reach]));
     }
-    page.parts.push(part);
+    found
 }
 
 /// Both check bars and the words to them.

@@ -40,7 +40,7 @@ FILE_MM = 0.02
 OVERLAP_MM = 10.0
 DATE = "2026-01-31"
 PAPERS = {"a4": (210.0, 297.0), "a3": (297.0, 420.0), "letter": (215.9, 279.4)}
-SHEETS = ["template", "drawing"]
+SHEETS = ["template", "drawing", "cuts", "assembly", "run", "order", "dossier"]
 
 passed = failed = 0
 
@@ -293,7 +293,7 @@ def check_refusals(program: Program, design: Path) -> None:
     out.write_text("mine")
     no = program.run("sheet", str(design), "--what", "drawing", "--out", str(out))
     check("a file is kept", no.returncode == 2 and out.read_text() == "mine" and "--force" in no.stderr, no.stderr)
-    for what, ending in [("template", "dxf"), ("template", "csv")]:
+    for what, ending in [("template", "dxf"), ("order", "dxf"), ("run", "svg"), ("drawing", "csv")]:
         out = program.folder / f"refused.{ending}"
         no = program.run("sheet", str(design), "--what", what, "--out", str(out))
         check(f"no {what} as {ending}", no.returncode == 2 and not out.exists() and ending in no.stderr, no.stderr)
@@ -313,7 +313,7 @@ def main() -> int:
         for design in designs:
             title = json.loads(design.read_text())["title"]
             for what in SHEETS:
-                for paper in ["a4", "a3", "letter"] if what == "template" else ["a4", "a3"]:
+                for paper in PAPERS if what == "template" else ["a4"]:
                     path = program.sheet(design, what, "pdf", paper)
                     first = path.read_bytes()
                     check_pdf(program, path, title)
