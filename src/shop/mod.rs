@@ -5,6 +5,7 @@ pub mod blanks;
 pub mod case;
 pub mod cuts;
 pub mod leaf;
+pub mod measured;
 pub mod nest;
 pub mod order;
 pub mod parts;
