@@ -1,6 +1,7 @@
 //! The headless commands: arguments in, text and an exit status out. A thin front on the library.
 
 mod check;
+mod compare;
 mod input;
 mod nest;
 mod pour;
@@ -64,6 +65,8 @@ pub enum Command {
     Check(check::CheckArguments),
     /// Every stage of the job.
     Stages(stages::StageArguments),
+    /// Measured fills against the run, and what would explain the difference.
+    Compare(compare::CompareArguments),
     /// Lengths of tube laid out on as few lengths of stock as can be.
     Nest(nest::NestArguments),
 }
@@ -173,6 +176,9 @@ pub enum CommandError {
     /// The lengths have no layout.
     #[error(transparent)]
     Nest(#[from] crate::shop::nest::NestError),
+    /// Nothing can be compared.
+    #[error(transparent)]
+    Compare(#[from] crate::shop::measured::CompareError),
     /// More pieces than can be laid out.
     #[error("more than {0} pieces")]
     TooMany(usize),
@@ -194,6 +200,7 @@ impl CommandError {
             | Self::NoDesign { .. }
             | Self::NoVessels { .. }
             | Self::Nest(_)
+            | Self::Compare(_)
             | Self::TooMany(_)
             | Self::Size(_)
             | Self::NoValue(_)
@@ -230,6 +237,7 @@ pub fn run(command: &Command, stdin: &mut dyn Read, watch: &dyn Watch) -> Result
         Command::Still(arguments) => stages::run(arguments, &[Stage::Gas, Stage::Still], stdin),
         Command::Seal(arguments) => stages::run(arguments, &[Stage::Seal, Stage::Strength], stdin),
         Command::Stages(arguments) => stages::run(arguments, &Stage::ALL, stdin),
+        Command::Compare(arguments) => compare::run(arguments, stdin, watch),
         Command::Nest(arguments) => nest::run(arguments),
         Command::Check(arguments) => return check::run(arguments, stdin),
     };

@@ -145,6 +145,17 @@ pub enum CountedIn {
     Part,
 }
 
+impl CountedIn {
+    /// `mm`, `deg` or `part`.
+    pub fn symbol(self) -> &'static str {
+        match self {
+            Self::Mm => "mm",
+            Self::Deg => "deg",
+            Self::Part => "part",
+        }
+    }
+}
+
 /// A dimension that may deviate from what is meant.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Dimension {

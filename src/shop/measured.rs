@@ -2,7 +2,8 @@
 //!
 //! **Method.** The fills are a function of the level of the glass, the charge and every dimension ([`spread::fills`]).
 //! An explanation lets a few of them deviate and brings the fills nearest to what was measured: least squares with
-//! damping (Levenberg and Marquardt), derivatives from runs a little to both sides. The first explanation lets the level
+//! damping (Levenberg and Marquardt), derivatives from runs a little to both sides. A standard deviation of a dimension
+//! counts as much as an uncertainty of a fill, so that nothing deviates without need. The first explanation lets the level
 //! alone be off; to the second the dimensions are added, one after the other, that go farthest together with what is
 //! left, judged by their derivatives, and then fitted anew with whole runs.
 //!
@@ -28,6 +29,8 @@ pub const UNCERTAINTY_PART: f64 = 0.01;
 const MOST_DIMENSIONS: usize = 2;
 /// Steps of a fit.
 const STEPS: usize = 8;
+/// A fit ends when a step gains less than this part.
+const LEAST_GAIN: f64 = 1e-3;
 /// Runs for derivatives deviate by this, standard deviations.
 const ASIDE: f64 = 0.25;
 /// Where the fit of the level begins, standard deviations: level itself is the summit of what the roll does.
@@ -204,35 +207,38 @@ impl Model<'_> {
         Some(across.component_div(&self.uncertainty))
     }
 
-    /// Least squares over some dimensions, from where they begin.
+    /// Least squares over some dimensions, from where they begin; what they deviate by counts as well.
     fn fit(&self, begin: &[(usize, f64)]) -> Option<(Vec<(usize, f64)>, DVector<f64>)> {
         let mut at = begin.to_vec();
         let mut fills = self.fills(&at)?;
+        let badness = |at: &[(usize, f64)], fills: &DVector<f64>| {
+            self.left(fills).norm_squared() + at.iter().map(|(_, x)| x * x).sum::<f64>()
+        };
         let mut damping = 1e-3;
         for _ in 0..STEPS {
             let slopes: Option<Vec<DVector<f64>>> = at.iter().map(|(k, _)| self.slope(&at, *k)).collect();
             let slopes = DMatrix::from_columns(&slopes?);
-            let left = self.left(&fills);
-            let normal = slopes.transpose() * &slopes;
-            let towards = slopes.transpose() * &left;
-            let mut damped = normal.clone();
+            let here = DVector::from_iterator(at.len(), at.iter().map(|(_, x)| *x));
+            let mut normal = slopes.transpose() * &slopes + DMatrix::identity(at.len(), at.len());
+            let towards = slopes.transpose() * self.left(&fills) - here;
             for k in 0..at.len() {
-                damped[(k, k)] += damping * normal[(k, k)].max(1e-9);
+                normal[(k, k)] *= 1.0 + damping;
             }
-            let Some(step) = damped.cholesky().map(|solver| solver.solve(&towards)) else {
+            let Some(step) = normal.cholesky().map(|solver| solver.solve(&towards)) else {
                 break;
             };
             let next: Vec<(usize, f64)> = at.iter().zip(step.iter()).map(|((k, x), dx)| (*k, x + dx)).collect();
+            let now = badness(&at, &fills);
             match self.fills(&next) {
-                Some(better) if self.left(&better).norm() < left.norm() => {
-                    let gain = left.norm() - self.left(&better).norm();
+                Some(better) if badness(&next, &better) < now => {
+                    let gain = now - badness(&next, &better);
                     (at, fills) = (next, better);
                     damping *= 0.1;
-                    if gain < 1e-6 * left.norm() {
+                    if gain < LEAST_GAIN * now {
                         break;
                     }
                 }
-                _ => damping *= 10.0,
+                _ => damping *= 100.0,
             }
         }
         Some((at, fills))
