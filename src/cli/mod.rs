@@ -1,6 +1,7 @@
 //! The headless commands: arguments in, text and an exit status out. A thin front on the library.
 
 mod check;
+mod compare;
 mod input;
 mod nest;
 mod pour;
@@ -68,6 +69,8 @@ pub enum Command {
     Stages(stages::StageArguments),
     /// Write a sheet for the workshop: template, drawing, cut list, assembly, run, order form, or all as a dossier.
     Sheet(SheetArguments),
+    /// Measured fills against the run, and what would explain the difference.
+    Compare(compare::CompareArguments),
     /// Lengths of tube laid out on as few lengths of stock as can be.
     Nest(nest::NestArguments),
 }
@@ -180,6 +183,9 @@ pub enum CommandError {
     /// The lengths have no layout.
     #[error(transparent)]
     Nest(#[from] crate::shop::nest::NestError),
+    /// Nothing can be compared.
+    #[error(transparent)]
+    Compare(#[from] crate::shop::measured::CompareError),
     /// More pieces than can be laid out.
     #[error("more than {0} pieces")]
     TooMany(usize),
@@ -201,6 +207,7 @@ impl CommandError {
             | Self::NoDesign { .. }
             | Self::NoVessels { .. }
             | Self::Nest(_)
+            | Self::Compare(_)
             | Self::TooMany(_)
             | Self::Size(_)
             | Self::Sheet(_)
@@ -239,6 +246,7 @@ pub fn run(command: &Command, stdin: &mut dyn Read, watch: &dyn Watch) -> Result
         Command::Seal(arguments) => stages::run(arguments, &[Stage::Seal, Stage::Strength], stdin),
         Command::Stages(arguments) => stages::run(arguments, &Stage::ALL, stdin),
         Command::Sheet(arguments) => sheet::run(arguments, stdin),
+        Command::Compare(arguments) => compare::run(arguments, stdin, watch),
         Command::Nest(arguments) => nest::run(arguments),
         Command::Check(arguments) => return check::run(arguments, stdin),
     };

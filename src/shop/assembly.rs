@@ -37,7 +37,7 @@ pub fn leaf(case: &Case) -> Leaf {
             .sheet
             .cautions
             .iter()
-            .map(|text| Block::Caution(texts::capital(text))),
+            .map(|text| Block::Caution(texts::sentence(text))),
     );
     let joined = |name: &str| build.steps.iter().any(|join| is_about(case, name, &join.piece));
     let findings = case.review.findings.iter();
@@ -148,7 +148,7 @@ fn make(index: usize, cut: &Cut) -> Step {
     fields.push(field("Initials", ""));
     Step {
         text: format!(
-            "Blank {} for {}{what}, {} mm, cut {} mm, {} of it: {deeds}.",
+            "Blank {} for {}{what}, {} mm, cut {} mm, {} \u{d7}: {deeds}.",
             index + 1,
             cut.names(),
             size_text(blank.stock),

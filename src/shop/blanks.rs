@@ -414,7 +414,7 @@ impl Run {
         let mut allowances = start.allowances;
         allowances.extend(end.allowances);
         allowances.extend(self.to_hold());
-        let allowances: Vec<_> = allowances.into_iter().filter(|(_, mm)| *mm > 0.0).collect();
+        let allowances: Vec<_> = allowances.into_iter().filter(|(_, mm)| *mm > CONTACT_MM).collect();
         let hold = self.hold_before();
         let (mut at, mut marks, mut bends) = (before + hold, Vec::new(), Vec::new());
         for (from, to, used, part) in &self.parts {

@@ -24,7 +24,7 @@ const FIELD: f64 = 11.0;
 const GUTTER: f64 = 8.0;
 /// Greatest heights of pictures, mm: on their own, and in a step.
 const PICTURE: f64 = 95.0;
-const STEP_PICTURE: f64 = 62.0;
+const STEP_PICTURE: f64 = 72.0;
 
 /// All chunks of a leaf for a width in mm. Tables are counted on from `tables`.
 pub fn chunks(leaf: &Leaf, pictures: &Pictures<'_>, width: f64, tables: &mut usize) -> Vec<Chunk> {
@@ -32,7 +32,7 @@ pub fn chunks(leaf: &Leaf, pictures: &Pictures<'_>, width: f64, tables: &mut usi
         keeps_next: true,
         ..paragraph(&leaf.title, Role::Title, TITLE, Weight::SemiBold, Tone::Black, width)
     }];
-    for block in &leaf.blocks {
+    for (i, block) in leaf.blocks.iter().enumerate() {
         match block {
             Block::Heading(text) => chunks.push(Chunk {
                 above: 6.0,
@@ -40,7 +40,10 @@ pub fn chunks(leaf: &Leaf, pictures: &Pictures<'_>, width: f64, tables: &mut usi
                 ..paragraph(text, Role::Heading, HEADING, Weight::SemiBold, Tone::Black, width)
             }),
             Block::Text(text) => chunks.extend(lines(text, TEXT, Tone::Black, width)),
-            Block::Note(text) => chunks.extend(lines(text, NOTE, Tone::Grey, width)),
+            Block::Note(text) => chunks.extend(lines(text, NOTE, Tone::Grey, width).into_iter().map(|chunk| Chunk {
+                above: chunk.above / 2.0,
+                ..chunk
+            })),
             Block::Caution(text) => chunks.push(caution(text, width)),
             Block::Fields(fields) => chunks.extend(fields.chunks(2).map(|pair| field_row(pair, width))),
             Block::Table(table) => {
@@ -53,6 +56,12 @@ pub fn chunks(leaf: &Leaf, pictures: &Pictures<'_>, width: f64, tables: &mut usi
                 }
             }
             Block::Figure(figure) => chunks.extend(picture(figure, pictures, width, PICTURE)),
+        }
+        // Words that lead to a picture or a table stay with it.
+        let leads = matches!(block, Block::Text(_))
+            && matches!(leaf.blocks.get(i + 1), Some(Block::Figure(_) | Block::Table(_)));
+        if let Some(last) = chunks.last_mut().filter(|_| leads) {
+            last.keeps_next = true;
         }
     }
     chunks

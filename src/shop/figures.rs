@@ -9,7 +9,7 @@ use super::plate::{Details, Plate};
 use crate::geom::{Pool, Stance};
 use crate::out::section;
 use crate::run::Outcome;
-use crate::units::{MM3_PER_ML, angle_text, fixed, volume_text};
+use crate::units::{MM3_PER_ML, angle_text, fixed};
 use nalgebra::Vector2;
 
 /// What pictures are drawn from.
@@ -23,7 +23,7 @@ pub struct Pictures<'a> {
 /// Less liquid than this is not named, mL.
 const LEAST_ML: f64 = 0.005;
 /// Space about the glass for names, mm.
-const SPACE: f64 = 14.0;
+const SPACE: f64 = 10.0;
 /// Error of drawn curves of the liquid, mm.
 const TOLERANCE_MM: f64 = 0.05;
 
@@ -95,21 +95,14 @@ impl Pictures<'_> {
             ..Details::default()
         };
         self.plate.draw_lines(&mut part, &placing, details);
-        let held = |name: &str| {
+        let is_wet = |name: &str| {
             let piece = self.plate.drawing.pieces.iter().position(|known| known == name)?;
             let sealed = rest.sealed.iter().filter(|(known, _)| *known == piece);
             let volume = rest.held.get(piece)? + sealed.map(|(_, volume)| volume).sum::<f64>();
-            let ml = volume / MM3_PER_ML;
-            (ml >= LEAST_ML).then(|| volume_text(ml))
+            Some(volume / MM3_PER_ML >= LEAST_ML)
         };
-        let wanted = self.plate.names(&placing, false).into_iter().filter_map(|name| {
-            let volume = held(&name.text)?;
-            Some(Wanted {
-                text: format!("{}: {volume}", name.text),
-                ..name
-            })
-        });
-        let wanted: Vec<Wanted> = wanted.collect();
+        let mut wanted = self.plate.names(&placing, false);
+        wanted.retain(|name| is_wet(&name.text).unwrap_or(false));
         let mut words = self.named(&wanted, &placing, [Point::zeros(), Point::new(width, height)]);
         let text = Text::new(told(stance), Point::new(0.0, height - 0.6), 2.8);
         words.text(text.toned(Tone::Grey));
@@ -184,17 +177,23 @@ fn stock(bars: &[Vec<(String, f64)>], stock_mm: f64, width: f64) -> Option<(f64,
             part.fill(Tone::White, rectangle(Point::new(x, y), Point::new(length, BAR)));
             part.rectangle(Layer::Name, Point::new(x, y), Point::new(length, BAR));
             let middle = x + length / 2.0;
-            let mut put = |text: &str, y: f64, weight: Weight| {
-                let text = fitted(text, length - 0.8, SIZE);
-                if text.chars().count() > 1 {
-                    let text = Text::new(text, Point::new(middle, y), SIZE).anchored(Anchor::Middle);
-                    part.text(Text { weight, ..text });
-                }
-            };
-            put(name, y + 4.5, Weight::SemiBold);
             let measure = number(*mm);
-            if font::width(&measure, Weight::Regular, SIZE) <= length {
-                put(&measure, y + BAR + 3.0, Weight::Regular);
+            let mut put = |text: String, at: Point, weight: Weight, angle: f64| {
+                let text = Text::new(text, at, SIZE).anchored(Anchor::Middle).turned(angle);
+                part.text(Text { weight, ..text });
+            };
+            let (inside, below) = (y + 4.5, y + BAR + 3.0);
+            let is_wide = |text: &str, weight: Weight| font::width(text, weight, SIZE) <= length - 0.6;
+            if is_wide(&measure, Weight::Regular) {
+                let name = fitted(name, length - 0.8, SIZE);
+                put(name, Point::new(middle, inside), Weight::SemiBold, 0.0);
+                put(measure, Point::new(middle, below), Weight::Regular, 0.0);
+            } else if length > SIZE {
+                let upright = Point::new(middle + SIZE * font::CAPITALS / 2.0, y + BAR / 2.0);
+                put(measure, upright, Weight::Regular, 90.0);
+                if is_wide(name, Weight::SemiBold) {
+                    put(name.clone(), Point::new(middle, below), Weight::SemiBold, 0.0);
+                }
             }
             x += length;
         }

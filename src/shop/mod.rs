@@ -15,6 +15,7 @@ pub mod figures;
 pub mod font;
 pub mod header;
 pub mod leaf;
+pub mod measured;
 pub mod names;
 pub mod nest;
 pub mod order;

@@ -5,14 +5,15 @@ use super::Case;
 use super::leaf::{Block, Field, Figure, Leaf, Step, Table};
 use super::parts::short;
 use super::texts::{self, Subject, blank_fields, cautions, field};
+use crate::data::liquids::Family;
 use crate::geom::RunsTo;
 use crate::model::job::Input;
 use crate::model::{FittingKind, Form, Gas};
 use crate::run::Outcome;
 use crate::stages::{Verdict, Vessel};
 use crate::units::si::{
-    in_grams, in_millilitres, in_millimetres, leak_text, mass_text, millilitres, ml_text, mm_text, pressure_text,
-    significant, temperature_text, time_text,
+    in_grams, in_mbar_litres_per_second, in_millilitres, in_millimetres, leak_text, mass_text, millilitres, ml_text,
+    mm_text, pressure_text, significant, temperature_text, time_text,
 };
 use crate::units::{MM3_PER_ML, angle_text, fixed, volume_text};
 
@@ -138,7 +139,7 @@ impl Step {
     }
 
     fn warned(mut self, text: impl Into<String>) -> Self {
-        self.cautions.push(texts::capital(&text.into()));
+        self.cautions.push(texts::sentence(&text.into()));
         self
     }
 }
@@ -218,8 +219,18 @@ fn charge(case: &Case) -> Vec<Step> {
 
 fn gas(case: &Case) -> Vec<Step> {
     let gas = case.stages.gas();
+    let volume = millilitres(case.interior().total_volume() / MM3_PER_ML);
     let port = words(&gas.port, |port| case.job().name(*port).to_owned());
-    let allowed = words(&gas.allowed, |leak| leak_text(*leak));
+    let allowed = words(&gas.allowed, |leak| {
+        let litres = in_millilitres(volume) * 1e-3;
+        let rise = in_mbar_litres_per_second(*leak) * 3600.0 / litres;
+        format!(
+            "{}, in its {} a rise of {} mbar an hour",
+            leak_text(*leak),
+            ml_text(volume),
+            significant(rise, 2)
+        )
+    });
     let name = case.apparatus().job.gas.trim();
     let name = if name.is_empty() { "argon" } else { name };
     let mut steps = vec![
@@ -271,31 +282,23 @@ fn still(case: &Case) -> Vec<Step> {
         )];
     };
     let (pot, receiver) = (case.job().name(pot), case.job().name(receiver));
-    let stance = case.job().still_stance();
     let t = |t: &Verdict<_>| words(t, |t| temperature_text(*t));
-    let p = |p: &Verdict<_>| words(p, |p| pressure_text(*p));
-    let mut first = step(format!(
-        "Stance for distilling: tilt {}, roll {}. {pot} at {} (vapour {}), {receiver} at {} (vapour {}); every wall between warmer than {receiver}.",
-        angle_text(stance.tilt_deg),
-        angle_text(stance.roll_deg),
-        t(&still.pot_t),
-        p(&still.pot_p),
-        t(&still.receiver_t),
-        p(&still.receiver_p),
-    ))
-    .log(&["Pot, \u{b0}C", "Receiver, \u{b0}C", "Begun at"]);
-    first = first.warned("Degas first: 10 to 20 K above the melting point until the gauge falls; then not faster than 2 to 5 K a minute.");
-    let mut steps = vec![first];
-    let mut over = step(format!(
-        "Distil over: {} for the charge at most at this rate.",
-        words(&still.time, |time| time_text(*time))
-    ))
-    .told("Wanted in the receiver", ml_text(case.job().given()))
-    .log(&["In the receiver, mL", "Ended at"]);
-    if case.outcome.is_some() {
-        over.figure = Some(Figure::Moment { stop: 0 });
+    let mut steps = match still.pot_t.is_ok() {
+        true => distil(case, pot, receiver),
+        false => vec![
+            step(format!(
+                "It is not distilled: no pot temperature is given. Let the charge run from {pot} into {receiver} at {}.",
+                t(&still.receiver_t)
+            ))
+            .told("Wanted in the receiver", ml_text(case.job().given()))
+            .log(&["In the receiver, mL", "Ended at"]),
+        ],
+    };
+    if case.outcome.is_some()
+        && let Some(last) = steps.last_mut()
+    {
+        last.figure = Some(Figure::Moment { stop: 0 });
     }
-    steps.push(over);
     steps.extend(case.stages.seal().tube_necks.iter().map(|neck| {
         step(format!(
             "Seal the neck in {} ({} mm outside, bore {} mm): the pot is cut off.",
@@ -307,6 +310,41 @@ fn still(case: &Case) -> Vec<Step> {
         .log(&["Gauge, mbar", "Sealed at"])
     }));
     steps
+}
+
+/// Distilling from the pot into the receiver.
+fn distil(case: &Case, pot: &str, receiver: &str) -> Vec<Step> {
+    let still = case.stages.still();
+    let t = |t: &Verdict<_>| words(t, |t| temperature_text(*t));
+    let is_metal = case
+        .job()
+        .liquid
+        .as_ref()
+        .is_some_and(|liquid| matches!(liquid.family, Family::AlkaliMetal | Family::Metal));
+    let stance = case.job().still_stance();
+    let p = |p: &Verdict<_>| words(p, |p| pressure_text(*p));
+    let first = step(format!(
+        "Stance for distilling: tilt {}, roll {}. {pot} at {} (vapour {}), {receiver} at {} (vapour {}); every wall between warmer than {receiver}.",
+        angle_text(stance.tilt_deg),
+        angle_text(stance.roll_deg),
+        t(&still.pot_t),
+        p(&still.pot_p),
+        t(&still.receiver_t),
+        p(&still.receiver_p),
+    ))
+    .log(&["Pot, \u{b0}C", "Receiver, \u{b0}C", "Begun at"]);
+    let first = first.warned(if is_metal {
+        "degas first: 10 to 20 K above the melting point until the gauge falls; then not faster than 2 to 5 K a minute"
+    } else {
+        "degas first: freeze, pump, thaw, until nothing more rises"
+    });
+    let over = step(format!(
+        "Distil over: {} for the charge at most at this rate.",
+        words(&still.time, |time| time_text(*time))
+    ))
+    .told("Wanted in the receiver", ml_text(case.job().given()))
+    .log(&["In the receiver, mL", "Ended at"]);
+    vec![first, over]
 }
 
 fn pour(case: &Case) -> Vec<Step> {
@@ -398,7 +436,7 @@ fn passages(case: &Case, outcome: &Outcome, stop: usize) -> Option<String> {
             names.push(case.job().name(piece));
         }
     }
-    (!names.is_empty()).then(|| format!(" Liquid comes first into {}.", names.join(", then ")))
+    (!names.is_empty()).then(|| format!(" Liquid comes into {}.", names.join(", then ")))
 }
 
 /// Ampoules in the order in which they are sealed: that of the run, else the farthest from the pump first.
@@ -535,7 +573,7 @@ fn clean(case: &Case) -> Vec<Step> {
             "NOT reached by a quench"
         };
         first = first.told(
-            format!("Left in {}", pocket.piece),
+            format!("Hollows of {} keep up to", pocket.piece),
             format!("{}, {reach}", ml_text(pocket.volume)),
         );
     }

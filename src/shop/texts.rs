@@ -45,7 +45,11 @@ pub(super) fn value(case: &Case, input: Input) -> Option<String> {
         true => text.trim_end_matches('0').trim_end_matches('.').to_owned(),
         false => text,
     };
-    Some(format!("{text} {}", input.limit().unit.symbol()).trim_end().to_owned())
+    let told = match input.limit().unit.symbol() {
+        "deg" => format!("{text}\u{b0}"),
+        symbol => format!("{text} {symbol}"),
+    };
+    Some(told.trim_end().to_owned())
 }
 
 /// Numbers of the job with where they are from.
@@ -70,6 +74,12 @@ pub(super) fn capital(text: &str) -> String {
     chars
         .next()
         .map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
+}
+
+/// A text as a sentence of its own.
+pub(super) fn sentence(text: &str) -> String {
+    let text = capital(text.trim_end());
+    if text.ends_with('.') { text } else { text + "." }
 }
 
 /// A finding as a caution: what, why, and what to do.
