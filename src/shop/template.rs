@@ -4,7 +4,7 @@
 use super::header::{self, BAR, BESIDE, CHECK, Heading, MARGIN, TOP, check_bar};
 use super::names::{self, Kept};
 use super::page::{Anchor, Layer, Page, Paper, Part, Placing, Point, Role, Text, Tone, circle, rectangle};
-use super::plate::{Details, Plate};
+use super::plate::{Details, Plate, SMALL};
 use super::tiling::{OVERLAP, ROOM, Tile, Tiling};
 use crate::units::fixed;
 use nalgebra::Vector2;
@@ -15,6 +15,7 @@ const DETAILS: Details = Details {
     centrelines: true,
     marks: true,
     ticks: true,
+    is_small: false,
 };
 
 /// The tiled template: an overview with the map of the tiles, then the tiles that show glass.
@@ -246,6 +247,7 @@ fn map(plate: &Plate<'_>, tiling: &Tiling, shown: &[&Tile]) -> Page {
         &placing,
         Details {
             tinted: true,
+            is_small: scale < SMALL,
             ..Details::default()
         },
     );
