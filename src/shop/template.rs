@@ -22,7 +22,7 @@ const DETAILS: Details = Details {
 pub fn pages(plate: &Plate<'_>, heading: &Heading, paper: Paper) -> Vec<Page> {
     let [low, high] = plate.extent(0.0);
     let tiling = Tiling::of(low, high, paper);
-    let shown: Vec<&Tile> = tiling.tiles.iter().filter(|tile| shows_glass(plate, tile)).collect();
+    let shown = shown(plate, &tiling);
     let mut pages = Vec::with_capacity(shown.len() + 1);
     if shown.len() > 1 {
         pages.push(map(plate, &tiling, &shown));
@@ -57,14 +57,19 @@ fn full_size(origin: Point) -> Placing {
     }
 }
 
-/// Whether a wall runs through a tile.
-fn shows_glass(plate: &Plate<'_>, tile: &Tile) -> bool {
-    let mut outlines = plate.drawing.glass.iter();
-    outlines
-        .any(|glass| glass.outer.points(0.05).iter().any(|p| tile.holds(*p)) || crosses(&glass.outer.points(0.5), tile))
+/// The tiles with glass on them.
+fn shown<'t>(plate: &Plate<'_>, tiling: &'t Tiling) -> Vec<&'t Tile> {
+    tiling.tiles.iter().filter(|tile| shows_glass(plate, tile)).collect()
 }
 
-/// Whether an outline crosses a tile between two of its corners: it is looked at every 2 mm.
+/// Whether a wall runs through a tile.
+fn shows_glass(plate: &Plate<'_>, tile: &Tile) -> bool {
+    // Of an arc that is drawn as chords this close no part that matters lies beyond them.
+    let mut outlines = plate.drawing.glass.iter().map(|glass| glass.outer.points(0.05));
+    outlines.any(|points| crosses(&points, tile))
+}
+
+/// Whether a closed line crosses a tile: it is looked at every 2 mm.
 fn crosses(points: &[Vector2<f64>], tile: &Tile) -> bool {
     let n = points.len();
     (0..n).any(|i| {
@@ -263,4 +268,30 @@ fn map(plate: &Plate<'_>, tiling: &Tiling, shown: &[&Tile]) -> Page {
     page.parts.push(part);
     bars(&mut page, tiling.page.y - 23.0);
     page
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::outline::Outlines;
+    use super::*;
+    use crate::geom::build::build;
+
+    #[test]
+    fn all_of_the_glass_is_on_the_pages_and_no_page_is_empty() {
+        let built = build(&crate::model::sample::apparatus()).expect("the sample");
+        let plate = Plate::of(&built);
+        let outlines = Outlines::of(&built);
+        let walls: Vec<Vector2<f64>> = outlines.outer.iter().flat_map(|(_, path)| path.points(0.01)).collect();
+        let [low, high] = plate.extent(0.0);
+        for paper in [Paper::A4, Paper::A3, Paper::Letter] {
+            let tiling = Tiling::of(low, high, paper);
+            let shown = shown(&plate, &tiling);
+            for p in &walls {
+                assert!(shown.iter().any(|tile| tile.holds(*p)), "{p} on {}", paper.name());
+            }
+            for tile in &shown {
+                assert!(tile.low.x <= high.x && tile.high.x >= low.x && tile.low.y <= high.y && tile.high.y >= low.y);
+            }
+        }
+    }
 }
