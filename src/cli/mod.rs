@@ -6,6 +6,7 @@ mod input;
 mod nest;
 mod pour;
 mod seek;
+mod sheet;
 mod stages;
 
 use std::io::Read;
@@ -23,6 +24,7 @@ use crate::units::MM3_PER_ML;
 use input::{Input, InputError};
 pub use pour::PourArguments;
 pub use seek::{EvenArguments, SizeArguments, SpreadArguments, VaryArgument};
+pub use sheet::{SheetArguments, SheetCommandError};
 
 /// Design, check and size borosilicate distil-pour-seal apparatus before the glass is blown.
 #[derive(Debug, Parser)]
@@ -65,6 +67,8 @@ pub enum Command {
     Check(check::CheckArguments),
     /// Every stage of the job.
     Stages(stages::StageArguments),
+    /// Write a sheet for the workshop: template, drawing, cut list, assembly, run, order form, or all as a dossier.
+    Sheet(SheetArguments),
     /// Measured fills against the run, and what would explain the difference.
     Compare(compare::CompareArguments),
     /// Lengths of tube laid out on as few lengths of stock as can be.
@@ -173,6 +177,9 @@ pub enum CommandError {
     /// Something about the liquid is not known.
     #[error(transparent)]
     NoValue(#[from] crate::data::law::NoValue),
+    /// No sheet was written.
+    #[error(transparent)]
+    Sheet(#[from] SheetCommandError),
     /// The lengths have no layout.
     #[error(transparent)]
     Nest(#[from] crate::shop::nest::NestError),
@@ -203,6 +210,7 @@ impl CommandError {
             | Self::Compare(_)
             | Self::TooMany(_)
             | Self::Size(_)
+            | Self::Sheet(_)
             | Self::NoValue(_)
             | Self::NoLiquid(_) => 2,
             Self::Stopped => 4,
@@ -237,6 +245,7 @@ pub fn run(command: &Command, stdin: &mut dyn Read, watch: &dyn Watch) -> Result
         Command::Still(arguments) => stages::run(arguments, &[Stage::Gas, Stage::Still], stdin),
         Command::Seal(arguments) => stages::run(arguments, &[Stage::Seal, Stage::Strength], stdin),
         Command::Stages(arguments) => stages::run(arguments, &Stage::ALL, stdin),
+        Command::Sheet(arguments) => sheet::run(arguments, stdin),
         Command::Compare(arguments) => compare::run(arguments, stdin, watch),
         Command::Nest(arguments) => nest::run(arguments),
         Command::Check(arguments) => return check::run(arguments, stdin),
