@@ -64,6 +64,7 @@ mod scene;
 mod seeker;
 mod session;
 mod settings;
+mod sheets;
 mod shelf;
 mod shift;
 mod sketch;
@@ -107,6 +108,7 @@ use numbers::{Leaf, Place};
 use reading::Reading;
 use region::Region;
 use scene::{Scene, Still};
+use sheets::Sheets;
 use shelf::{Page, Shelf};
 use start::Starter;
 use std::path::PathBuf;
@@ -190,6 +192,7 @@ pub struct Window {
     said_at: u64,
     actions: Option<Actions>,
     about: Option<About>,
+    sheets: Option<Sheets>,
     hint: Option<Hint>,
     /// Whether the drawer of a small window is open.
     drawer: bool,
@@ -237,6 +240,7 @@ impl Window {
             said_at: 0,
             actions: None,
             about: None,
+            sheets: None,
             drawer: false,
             leaf: Leaf::default(),
             title: String::new(),
@@ -340,6 +344,7 @@ impl Window {
             Command::AllActions => self.actions = Some(Actions::default()),
             Command::Hint => self.hint = Some(Hint::new(&self.session)),
             Command::About => self.about = Some(About::default()),
+            Command::Sheets => self.sheets = Some(Sheets::default()),
         }
         let sheet = self.session.sheet;
         if sheet != self.desk.settings().sheet {
@@ -432,6 +437,7 @@ impl Window {
         self.desk.is_asking()
             || self.actions.is_some()
             || self.about.is_some()
+            || self.sheets.is_some()
             || self.starter.is_open()
             || self.calibration.is_open()
     }
@@ -489,6 +495,11 @@ impl Window {
             && about::show(ctx, about)
         {
             self.about = None;
+        }
+        match self.sheets.as_mut().map(|sheets| sheets.show(ctx, &self.session)) {
+            Some(sheets::Outcome::Closed) if !self.desk.is_asking() => self.sheets = None,
+            Some(sheets::Outcome::Save(written)) => self.ask_where_to_save_sheet(ctx, written),
+            _ => {}
         }
         self.show_desk(ctx);
     }

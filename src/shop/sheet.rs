@@ -165,16 +165,7 @@ pub fn make(request: Request, case: &Case<'_>) -> Result<Vec<u8>, SheetError> {
         return Err(SheetError::Empty);
     }
     let plate = Plate::of(case.built());
-    let press = Press {
-        case,
-        plate: &plate,
-        pictures: Pictures {
-            plate: &plate,
-            outcome: case.outcome.as_ref(),
-        },
-        paper: request.paper,
-        date: request.date,
-    };
+    let press = Press::new(case, &plate, request.paper, request.date);
     let about = About {
         title: format!("{}: {}", case.apparatus().title, what.title()),
         subject: what.title().to_owned(),
@@ -192,6 +183,18 @@ pub fn make(request: Request, case: &Case<'_>) -> Result<Vec<u8>, SheetError> {
         }
         Format::Pdf => Ok(pdf::write(&press.document(what), &about)?),
     }
+}
+
+/// The pages of a sheet, to be looked at.
+///
+/// # Errors
+/// When there is no glass.
+pub fn pages(what: What, paper: Paper, date: Date, case: &Case<'_>) -> Result<Vec<Page>, SheetError> {
+    if case.built().outsides.is_empty() {
+        return Err(SheetError::Empty);
+    }
+    let plate = Plate::of(case.built());
+    Ok(Press::new(case, &plate, paper, date).document(what))
 }
 
 /// What sheets are made with.
@@ -214,6 +217,19 @@ struct Section {
 impl Section {
     fn len(&self) -> usize {
         self.framed.len() + self.pages.len()
+    }
+}
+
+impl<'a> Press<'a> {
+    fn new(case: &'a Case<'a>, plate: &'a Plate<'a>, paper: Paper, date: Date) -> Self {
+        let outcome = case.outcome.as_ref();
+        Self {
+            case,
+            plate,
+            pictures: Pictures { plate, outcome },
+            paper,
+            date,
+        }
     }
 }
 
