@@ -26,6 +26,8 @@ pub mod seek;
 
 pub mod out;
 
+pub mod shop;
+
 pub mod files;
 
 pub mod cli;

@@ -136,6 +136,7 @@ fn the_run_says_what_is_sealed_in_which_order_and_where_it_wets() {
             stop(-75.0, &[]),
             stop(0.0, &["vial-1", "vial-2", "vial-3"]),
         ],
+        ..Run::default()
     };
     with(&apparatus, |case, stages| {
         close(in_millibars(stages.seal().closing), 800.0, 1e-9);

@@ -90,6 +90,8 @@ pub enum Command {
     Find,
     /// Show or hide the stages of the job below the bench.
     Job,
+    /// Choose, look at and save the sheets for the workshop.
+    Sheets,
     /// Show lengths in inches, or in millimetres again.
     Inches,
     /// Light colours.
@@ -130,6 +132,7 @@ impl Command {
         Self::Open,
         Self::Save,
         Self::SaveAs,
+        Self::Sheets,
         Self::UnsavedWork,
         Self::ForgetRecent,
         Self::Quit,
@@ -263,6 +266,7 @@ impl Command {
             Self::Findings => "Findings".into(),
             Self::Find => "Find runs and sizes".into(),
             Self::Job => "Job".into(),
+            Self::Sheets => "Sheets for the workshop…".into(),
             Self::Inches => "Show lengths in inches".into(),
             Self::Light => "Light".into(),
             Self::Dark => "Dark".into(),
@@ -294,6 +298,7 @@ impl Command {
             Self::Open => command(Key::O),
             Self::Save => command(Key::S),
             Self::SaveAs => command_shift(Key::S),
+            Self::Sheets => command(Key::P),
             Self::Quit => command(Key::Q),
             Self::Undo => command(Key::Z),
             Self::Redo => command_shift(Key::Z),

@@ -11,6 +11,7 @@ use super::plots::Export;
 use super::restore::Offer;
 use super::session::Document;
 use super::settings::Settings;
+use super::sheets::Written;
 use super::{Command, Opening, Window};
 use crate::files::recovery::{Left, Store};
 use crate::files::{self, FilesError, Stamp};
@@ -62,6 +63,8 @@ pub(super) struct Desk {
     keeps: bool,
     /// A chart for which a file is being chosen.
     export: Option<Export>,
+    /// A sheet for which a file is being chosen.
+    sheet: Option<Written>,
     pub(super) left: Vec<Left>,
     pub(super) offer: Option<Offer>,
     settings: Settings,
@@ -85,6 +88,7 @@ impl Desk {
             known: None,
             keeps: false,
             export: None,
+            sheet: None,
             offer: (!left.is_empty()).then(Offer::default),
             left,
             settings,
@@ -153,6 +157,7 @@ impl Window {
             Some((Purpose::Open, path)) => self.lead_to(ctx, Next::Open { path, beside: 0 }),
             Some((Purpose::Save, path)) => self.save(ctx, path),
             Some((Purpose::Chart(_), path)) => self.save_chart(&path),
+            Some((Purpose::Sheet(_), path)) => self.save_sheet(&path),
             None if !self.desk.dialogs.is_open() && self.desk.question.is_none() => self.desk.after_save = None,
             None => {}
         }
@@ -288,6 +293,26 @@ impl Window {
         let purpose = Purpose::Chart(export.form);
         self.desk.dialogs.ask(ctx, purpose, near.as_deref(), &name);
         self.desk.export = Some(export);
+    }
+
+    /// Asks where to write a sheet.
+    pub(super) fn ask_where_to_save_sheet(&mut self, ctx: &egui::Context, written: Written) {
+        let folder = self.session.document.path().and_then(Path::parent);
+        let name = file_name_for(&written.title, written.format.name());
+        let near = folder.map(|folder| folder.join(&name));
+        let purpose = Purpose::Sheet(written.format);
+        self.desk.dialogs.ask(ctx, purpose, near.as_deref(), &name);
+        self.desk.sheet = Some(written);
+    }
+
+    fn save_sheet(&mut self, path: &Path) {
+        let Some(written) = self.desk.sheet.take() else {
+            return;
+        };
+        match files::write_whole(path, &written.bytes) {
+            Ok(()) => self.say(format!("Sheet saved as {}", path.display())),
+            Err(error) => self.refuse(format!("Sheet not saved: {error}")),
+        }
     }
 
     fn save_chart(&mut self, path: &Path) {

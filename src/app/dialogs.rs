@@ -6,6 +6,7 @@
 
 use super::plots::Form;
 use super::theme;
+use crate::shop::sheet::Format;
 use egui::{Id, Key, Modal, RichText, ScrollArea};
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, TryRecvError, channel};
@@ -27,6 +28,8 @@ pub(crate) enum Purpose {
     Save,
     /// To write a chart to it.
     Chart(Form),
+    /// To write a sheet for the workshop to it.
+    Sheet(Format),
 }
 
 impl Purpose {
@@ -35,6 +38,7 @@ impl Purpose {
         match self {
             Self::Open | Self::Save => ENDING,
             Self::Chart(form) => form.ending(),
+            Self::Sheet(format) => format.name(),
         }
     }
 
@@ -43,6 +47,7 @@ impl Purpose {
         match self {
             Self::Open | Self::Save => READ,
             Self::Chart(form) => form.ending(),
+            Self::Sheet(format) => format.name(),
         }
     }
 
@@ -52,6 +57,7 @@ impl Purpose {
             Self::Open | Self::Save => "Design",
             Self::Chart(Form::Svg) => "Picture",
             Self::Chart(Form::Csv) => "Table",
+            Self::Sheet(_) => "Sheet",
         }
     }
 }
@@ -135,7 +141,7 @@ impl Dialogs {
         std::thread::spawn(move || {
             let path = match purpose {
                 Purpose::Open => dialog.pick_file(),
-                Purpose::Save | Purpose::Chart(_) => dialog.save_file(),
+                Purpose::Save | Purpose::Chart(_) | Purpose::Sheet(_) => dialog.save_file(),
             };
             if sender.send(path).is_ok() {
                 ctx.request_repaint();
@@ -262,6 +268,7 @@ impl Own {
             Purpose::Save => ("Save the design", "Save"),
             Purpose::Chart(Form::Svg) => ("Save the chart as a picture", "Save"),
             Purpose::Chart(Form::Csv) => ("Save the chart as a table", "Save"),
+            Purpose::Sheet(_) => ("Save the sheet", "Save"),
         };
         let modal = Modal::new(Id::unique("path dialog"))
             .frame(theme::dialog(ctx))
@@ -351,9 +358,13 @@ impl Own {
             .is_some_and(|folder| folder.as_os_str().is_empty() || folder.is_dir());
         self.message = match self.purpose {
             Purpose::Open if !path.is_file() => Some("There is no such file.".into()),
-            Purpose::Save | Purpose::Chart(_) if path.file_name().is_none() => Some("The file needs a name.".into()),
-            Purpose::Save | Purpose::Chart(_) if !folder_exists => Some("There is no such folder.".into()),
-            Purpose::Save | Purpose::Chart(_) if path.exists() => {
+            Purpose::Save | Purpose::Chart(_) | Purpose::Sheet(_) if path.file_name().is_none() => {
+                Some("The file needs a name.".into())
+            }
+            Purpose::Save | Purpose::Chart(_) | Purpose::Sheet(_) if !folder_exists => {
+                Some("There is no such folder.".into())
+            }
+            Purpose::Save | Purpose::Chart(_) | Purpose::Sheet(_) if path.exists() => {
                 self.ask_to_replace(path);
                 return Answer::None;
             }

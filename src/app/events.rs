@@ -12,6 +12,7 @@ impl Window {
         self.desk.is_asking()
             || self.actions.is_some()
             || self.about.is_some()
+            || self.sheets.is_some()
             || self.starter.is_open()
             || self.calibration.is_open()
     }

@@ -65,6 +65,7 @@ pub(crate) const MENUS: &[(&str, &[&[Command]])] = &[
                 Command::Example(Example::TeachingThree),
             ],
             &[Command::Save, Command::SaveAs],
+            &[Command::Sheets],
             &[Command::UnsavedWork],
             &[Command::Quit],
         ],

@@ -68,6 +68,7 @@ mod scene;
 mod seeker;
 mod session;
 mod settings;
+mod sheets;
 mod shelf;
 mod shift;
 mod sketch;
@@ -110,6 +111,7 @@ use numbers::{Leaf, Place};
 use reading::Reading;
 use region::Region;
 use scene::{Scene, Still};
+use sheets::Sheets;
 use shelf::{Page, Shelf};
 use start::Starter;
 use std::time::Instant;
@@ -149,6 +151,7 @@ pub struct Window {
     said_at: u64,
     actions: Option<Actions>,
     about: Option<About>,
+    sheets: Option<Sheets>,
     hint: Option<Hint>,
     /// Whether the drawer of a small window is open.
     drawer: bool,
@@ -196,6 +199,7 @@ impl Window {
             said_at: 0,
             actions: None,
             about: None,
+            sheets: None,
             drawer: false,
             leaf: Leaf::default(),
             title: String::new(),
@@ -299,6 +303,7 @@ impl Window {
             Command::AllActions => self.actions = Some(Actions::default()),
             Command::Hint => self.hint = Some(Hint::new(&self.session)),
             Command::About => self.about = Some(About::default()),
+            Command::Sheets => self.sheets = Some(Sheets::default()),
         }
         let sheet = self.session.sheet;
         if sheet != self.desk.settings().sheet {
@@ -383,6 +388,11 @@ impl Window {
             && about::show(ctx, about)
         {
             self.about = None;
+        }
+        match self.sheets.as_mut().map(|sheets| sheets.show(ctx, &self.session)) {
+            Some(sheets::Outcome::Closed) if !self.desk.is_asking() => self.sheets = None,
+            Some(sheets::Outcome::Save(written)) => self.ask_where_to_save_sheet(ctx, written),
+            _ => {}
         }
         self.show_desk(ctx);
     }

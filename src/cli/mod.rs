@@ -1,9 +1,12 @@
 //! The headless commands: arguments in, text and an exit status out. A thin front on the library.
 
 mod check;
+mod compare;
 mod input;
+mod nest;
 mod pour;
 mod seek;
+mod sheet;
 mod stages;
 
 use std::io::Read;
@@ -21,6 +24,7 @@ use crate::units::MM3_PER_ML;
 use input::{Input, InputError};
 pub use pour::PourArguments;
 pub use seek::{EvenArguments, SizeArguments, SpreadArguments, VaryArgument};
+pub use sheet::{SheetArguments, SheetCommandError};
 
 /// Design, check and size borosilicate distil-pour-seal apparatus before the glass is blown.
 #[derive(Debug, Parser)]
@@ -63,6 +67,12 @@ pub enum Command {
     Check(check::CheckArguments),
     /// Every stage of the job.
     Stages(stages::StageArguments),
+    /// Write a sheet for the workshop: template, drawing, cut list, assembly, run, order form, or all as a dossier.
+    Sheet(SheetArguments),
+    /// Measured fills against the run, and what would explain the difference.
+    Compare(compare::CompareArguments),
+    /// Lengths of tube laid out on as few lengths of stock as can be.
+    Nest(nest::NestArguments),
 }
 
 /// Arguments of `measure`.
@@ -167,6 +177,18 @@ pub enum CommandError {
     /// Something about the liquid is not known.
     #[error(transparent)]
     NoValue(#[from] crate::data::law::NoValue),
+    /// No sheet was written.
+    #[error(transparent)]
+    Sheet(#[from] SheetCommandError),
+    /// The lengths have no layout.
+    #[error(transparent)]
+    Nest(#[from] crate::shop::nest::NestError),
+    /// Nothing can be compared.
+    #[error(transparent)]
+    Compare(#[from] crate::shop::measured::CompareError),
+    /// More pieces than can be laid out.
+    #[error("more than {0} pieces")]
+    TooMany(usize),
     /// It was stopped.
     #[error("stopped")]
     Stopped,
@@ -184,7 +206,11 @@ impl CommandError {
             | Self::NoRun { .. }
             | Self::NoDesign { .. }
             | Self::NoVessels { .. }
+            | Self::Nest(_)
+            | Self::Compare(_)
+            | Self::TooMany(_)
             | Self::Size(_)
+            | Self::Sheet(_)
             | Self::NoValue(_)
             | Self::NoLiquid(_) => 2,
             Self::Stopped => 4,
@@ -219,6 +245,9 @@ pub fn run(command: &Command, stdin: &mut dyn Read, watch: &dyn Watch) -> Result
         Command::Still(arguments) => stages::run(arguments, &[Stage::Gas, Stage::Still], stdin),
         Command::Seal(arguments) => stages::run(arguments, &[Stage::Seal, Stage::Strength], stdin),
         Command::Stages(arguments) => stages::run(arguments, &Stage::ALL, stdin),
+        Command::Sheet(arguments) => sheet::run(arguments, stdin),
+        Command::Compare(arguments) => compare::run(arguments, stdin, watch),
+        Command::Nest(arguments) => nest::run(arguments),
         Command::Check(arguments) => return check::run(arguments, stdin),
     };
     Ok(Answer { text: text?, status: 0 })

@@ -162,6 +162,18 @@ macro_rules! with_inputs {
             StrainPath: strain_path_mm, Strength, "glass in the light's way", Mm, 0.1, 300.0, 0.5;
             /// Inside length of the annealing oven.
             Oven: oven_mm, Build, "longest part for the oven", Mm, 10.0, 5000.0, 10.0;
+            /// Length of the tubes as they are bought.
+            StockLength: stock_mm, Build, "length of stock tube", Mm, 50.0, 6000.0, 100.0;
+            /// Glass lost at each cut, with squaring and fire-polishing both its ends.
+            Kerf: kerf_mm, Build, "lost at each cut", Mm, 0.0, 20.0, 0.5;
+            /// Glass that melts back at each end of a butt seal.
+            Butt: butt_mm, Build, "lost at each end of a butt seal", Mm, 0.0, 20.0, 0.5;
+            /// Glass that a side arm loses where it is sealed on.
+            SideSeal: side_seal_mm, Build, "lost by a side arm", Mm, 0.0, 20.0, 0.5;
+            /// Glass pulled off where an end is closed.
+            PulledOff: pulled_off_mm, Build, "pulled off at a closed end", Mm, 0.0, 300.0, 10.0;
+            /// Blanks cut for ampoules beyond those drawn.
+            SpareBlanks: spare_blanks, Build, "spare blanks of each ampoule", Count, 0.0, 400.0, 1.0;
             /// Residue to be quenched, in place of the heels.
             Residue: residue_g, Clean, "residue", G, 0.0, 100000.0, 0.1;
         }

@@ -5,7 +5,7 @@
 use super::check::{self, Fault, Holder, Wrong};
 use super::edit::EditError;
 use super::limits;
-use super::{Apparatus, Form};
+use super::{Apparatus, Fill, Form};
 use std::collections::{HashMap, HashSet};
 
 /// A sequence of stops; without any there is no run.
@@ -18,6 +18,8 @@ pub struct Run {
     pub drips_into: Option<String>,
     /// The stops in their order.
     pub stops: Vec<Stop>,
+    /// What was measured in vessels after the run: a note, nothing follows from it by itself.
+    pub measured: Vec<Fill>,
 }
 
 /// What fills the space above the liquid.
@@ -131,7 +133,8 @@ impl Run {
     /// Lets what refers to a piece or member by an old name use the new one.
     pub(super) fn follow(&mut self, renamed: &HashMap<String, String>) {
         let seals = self.stops.iter_mut().flat_map(|stop| stop.seals.iter_mut());
-        for name in seals.chain(self.drips_into.as_mut()) {
+        let measured = self.measured.iter_mut().map(|fill| &mut fill.piece);
+        for name in seals.chain(self.drips_into.as_mut()).chain(measured) {
             if let Some(new) = renamed.get(name.as_str()) {
                 name.clone_from(new);
             }
@@ -141,6 +144,7 @@ impl Run {
     /// Leaves out what refers to pieces and members that are gone.
     pub(super) fn forget(&mut self, is_gone: impl Fn(&str) -> bool) {
         self.drips_into.take_if(|name| is_gone(name));
+        self.measured.retain(|fill| !is_gone(&fill.piece));
         for stop in &mut self.stops {
             stop.seals.retain(|name| !is_gone(name));
         }
@@ -167,6 +171,7 @@ impl Apparatus {
         if let Some(name) = run.drips_into.as_ref().filter(|name| !exists(name)) {
             return Err(Fault::new(&holder, "drips_into", Wrong::Missing(name.clone())));
         }
+        check_measured(&run.measured, &holder, &exists)?;
         let ampoules = self
             .pieces
             .iter()
@@ -204,9 +209,28 @@ impl Apparatus {
     }
 }
 
+/// Checks what was measured: known pieces, each once, volumes within the limit.
+fn check_measured(measured: &[Fill], holder: &Holder, exists: impl Fn(&str) -> bool) -> Result<(), Fault> {
+    check::check_count(holder, "measured", measured.len(), &limits::FILLS)?;
+    let mut seen = HashSet::new();
+    for (i, fill) in measured.iter().enumerate() {
+        let key = |key: &str| format!("measured.{i}.{key}");
+        check::check_value(holder, &key("volume_ml"), fill.volume_ml, &limits::FILL)?;
+        let wrong = if !exists(&fill.piece) {
+            Wrong::Missing(fill.piece.clone())
+        } else if !seen.insert(&fill.piece) {
+            Wrong::Duplicate(fill.piece.clone())
+        } else {
+            continue;
+        };
+        return Err(Fault::new(holder, key("piece"), wrong));
+    }
+    Ok(())
+}
+
 #[cfg(test)]
 mod tests {
-    use super::super::{Edit, EditError, sample};
+    use super::super::{Edit, EditError, file, sample};
     use super::*;
 
     fn apparatus() -> Apparatus {
@@ -297,6 +321,37 @@ mod tests {
         assert_eq!(apparatus.run.drips_into.as_deref(), Some("vial-2"));
         apparatus.set("vial", "count", 1.0).unwrap();
         assert_eq!(apparatus.run.drips_into, None);
+    }
+
+    #[test]
+    fn what_was_measured_is_saved_follows_names_and_is_checked() {
+        let measured = |piece: &str, volume_ml: f64| Fill {
+            piece: piece.to_owned(),
+            volume_ml,
+        };
+        let mut apparatus = apparatus();
+        assert!(!file::write(&apparatus).contains("measured"));
+        apparatus.run.measured = vec![measured("vial-1", 1.46), measured("vial-3", 1.52)];
+        let text = file::write(&apparatus);
+        assert_eq!(file::read(&text), Ok(apparatus.clone()));
+        let rename = Edit::Rename {
+            from: "vial".to_owned(),
+            to: "ampoule".to_owned(),
+        };
+        let next = apparatus.apply(&rename).unwrap();
+        assert_eq!(next.run.measured[1], measured("ampoule-3", 1.52));
+        let next = next.apply(&Edit::Remove(vec!["ampoule".to_owned()])).unwrap();
+        assert!(next.run.measured.is_empty());
+        for (bad, place) in [
+            (measured("nobody", 1.0), "measured.2.piece"),
+            (measured("vial-1", 1.0), "measured.2.piece"),
+            (measured("vial-2", -1.0), "measured.2.volume_ml"),
+        ] {
+            let mut apparatus = apparatus.clone();
+            apparatus.run.measured.push(bad);
+            let error = apparatus.check().unwrap_err().to_string();
+            assert!(error.contains(place), "{error}");
+        }
     }
 
     #[test]

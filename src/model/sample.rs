@@ -45,6 +45,7 @@ pub(crate) fn run() -> Run {
             },
             Stop::at(0.0, 0.0),
         ],
+        measured: Vec::new(),
     }
 }
 

@@ -402,7 +402,7 @@ struct WireCharge {
     fills: Vec<WireFill>,
 }
 
-/// A volume given to a piece at the start.
+/// A volume in a piece.
 #[derive(Serialize, Deserialize, JsonSchema)]
 #[serde(deny_unknown_fields)]
 struct WireFill {
@@ -423,6 +423,9 @@ struct WireRun {
     drips_into: Option<String>,
     /// Stops in their order; the charge is given at the first.
     stops: Vec<WireStop>,
+    /// What was measured in vessels after the run.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    measured: Vec<WireFill>,
 }
 
 /// What fills the space above the liquid.
@@ -506,7 +509,7 @@ both_ways!(Row, WireRow { pitch_mm; first, pattern; name, count; departures });
 both_ways!(Departure, WireDeparture { ; ampoule; member; });
 both_ways!(Charge, WireCharge { ; ; liquid; fills });
 both_ways!(Fill, WireFill { volume_ml; ; piece; });
-both_ways!(Run, WireRun { ; gas; drips_into; stops });
+both_ways!(Run, WireRun { ; gas; drips_into; stops, measured });
 both_ways!(Stop, WireStop { tilt_deg, roll_deg, rate_deg_per_s, wait_s; ; name, seals; });
 
 impl From<&OwnSize> for WireOwn {

@@ -6,6 +6,9 @@
 //! Each sample has its own stream of the generator (ChaCha8), so that a seed gives the same answer on any machine and any
 //! number of processors.
 //!
+//! **Given deviations.** The same dimensions can be made to deviate by given amounts ([`fills`]), one standard deviation
+//! being half the tolerance: so derivatives of a run are taken, and what was measured is held against what hands do.
+//!
 //! **What matters.** A dimension's weight is the part of the variance of the vessels' fills that goes with it: the
 //! squared correlation, summed over the vessels by their variance.
 
@@ -97,6 +100,13 @@ impl Vessel {
     }
 }
 
+/// Name of the level's tilt among the dimensions.
+pub const LEVEL_TILT: &str = "whole apparatus, tilt";
+/// Name of the level's roll among the dimensions.
+pub const LEVEL_ROLL: &str = "whole apparatus, roll";
+/// Name of the charge's volume among the dimensions.
+pub const CHARGE: &str = "charge, volume";
+
 /// Part of the target below which a vessel counts as under it.
 pub const UNDER_PART: f64 = 0.95;
 
@@ -124,6 +134,50 @@ pub struct Spread {
     pub unbuildable: usize,
 }
 
+/// What a deviation is counted in.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum CountedIn {
+    /// Millimetres.
+    Mm,
+    /// Degrees.
+    Deg,
+    /// Parts of what is meant.
+    Part,
+}
+
+impl CountedIn {
+    /// `mm`, `deg` or `part`.
+    pub fn symbol(self) -> &'static str {
+        match self {
+            Self::Mm => "mm",
+            Self::Deg => "deg",
+            Self::Part => "part",
+        }
+    }
+}
+
+/// A dimension that may deviate from what is meant.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Dimension {
+    /// Whose it is, and which: `header, place`.
+    pub name: String,
+    /// What its deviation is counted in.
+    pub unit: CountedIn,
+    /// One standard deviation, half the tolerance.
+    pub sigma: f64,
+}
+
+/// Every dimension of an apparatus that may deviate.
+pub fn dimensions(apparatus: &Apparatus, tolerances: Tolerances) -> Vec<Dimension> {
+    Draw::of(apparatus, tolerances, Hand::Given(&[])).dimensions
+}
+
+/// What a run leaves in the vessels when dimensions (indices into [`dimensions`]) deviate by so many standard deviations.
+/// None when the glass can't be built like that.
+pub fn fills(apparatus: &Apparatus, tolerances: Tolerances, deviations: &[(usize, f64)]) -> Option<Shares> {
+    carry_out(&Draw::of(apparatus, tolerances, Hand::Given(deviations))).map(|(shares, _)| shares)
+}
+
 /// One glass.
 struct Sample {
     drawn: Vec<f64>,
@@ -133,7 +187,10 @@ struct Sample {
 
 /// Carries out the run of an apparatus in many glasses. None when it was stopped.
 pub fn spread(apparatus: &Apparatus, question: Question, watch: &dyn Watch) -> Option<Spread> {
-    let names: Vec<String> = Draw::of(apparatus, question, None).names;
+    let names: Vec<String> = dimensions(apparatus, question.tolerances)
+        .into_iter()
+        .map(|dimension| dimension.name)
+        .collect();
     let done = AtomicUsize::new(0);
     let samples: Option<Vec<Option<Sample>>> = (0..question.samples as u64)
         .into_par_iter()
@@ -163,7 +220,19 @@ pub fn spread(apparatus: &Apparatus, question: Question, watch: &dyn Watch) -> O
 }
 
 fn sample(apparatus: &Apparatus, question: Question, number: u64) -> Option<Sample> {
-    let draw = Draw::of(apparatus, question, Some(number));
+    let mut rng = ChaCha8Rng::seed_from_u64(question.seed);
+    rng.set_stream(number);
+    let draw = Draw::of(apparatus, question.tolerances, Hand::Random(Box::new(rng)));
+    let (shares, brimful) = carry_out(&draw)?;
+    Some(Sample {
+        brimful,
+        shares,
+        drawn: draw.drawn,
+    })
+}
+
+/// Carries out the run in a glass: what it leaves, and which vessels stand at their brims in the end.
+fn carry_out(draw: &Draw) -> Option<(Shares, Vec<bool>)> {
     let built = build(&draw.apparatus).ok()?;
     let interior = Interior::with(built.names, built.primitives, built.ports, Care::Shares).ok()?;
     let mut plan = Plan::of(&draw.apparatus, &interior);
@@ -182,11 +251,7 @@ fn sample(apparatus: &Apparatus, question: Question, number: u64) -> Option<Samp
             .into_iter()
             .any(|pool| pool.brim.is_some_and(|brim| pool.volume >= brim * (1.0 - 1e-6)))
     });
-    Some(Sample {
-        brimful: brimful.collect(),
-        shares: Shares::of(&outcome, &targets),
-        drawn: draw.drawn,
-    })
+    Some((Shares::of(&outcome, &targets), brimful.collect()))
 }
 
 fn vessel(piece: usize, target: f64, i: usize, samples: &[Sample]) -> Vessel {
@@ -240,36 +305,38 @@ fn weights(names: &[String], samples: &[Sample]) -> Vec<Weight> {
     weights
 }
 
+/// How dimensions come to deviate.
+enum Hand<'a> {
+    /// As it happens.
+    Random(Box<ChaCha8Rng>),
+    /// These (by index) by so many standard deviations, the others as they are meant.
+    Given(&'a [(usize, f64)]),
+}
+
 /// A glass as a hand might make it.
-struct Draw {
+struct Draw<'a> {
     apparatus: Apparatus,
     /// Tilt and roll that are added to every stance, degrees.
     level: (f64, f64),
     /// The charge, as a part of the wanted one.
     charge: f64,
-    /// What was drawn, in standard deviations, in the order of `names`.
+    /// What was drawn, in standard deviations, in the order of `dimensions`.
     drawn: Vec<f64>,
-    names: Vec<String>,
+    dimensions: Vec<Dimension>,
     tolerances: Tolerances,
-    /// None draws nothing: the glass as it is meant.
-    rng: Option<ChaCha8Rng>,
+    hand: Hand<'a>,
 }
 
-impl Draw {
-    fn of(apparatus: &Apparatus, question: Question, number: Option<u64>) -> Self {
-        let rng = number.map(|number| {
-            let mut rng = ChaCha8Rng::seed_from_u64(question.seed);
-            rng.set_stream(number);
-            rng
-        });
+impl<'a> Draw<'a> {
+    fn of(apparatus: &Apparatus, tolerances: Tolerances, hand: Hand<'a>) -> Self {
         let mut draw = Self {
             apparatus: one_by_one(apparatus),
             level: (0.0, 0.0),
             charge: 1.0,
             drawn: Vec::new(),
-            names: Vec::new(),
-            tolerances: question.tolerances,
-            rng,
+            dimensions: Vec::new(),
+            tolerances,
+            hand,
         };
         let mut pieces = std::mem::take(&mut draw.apparatus.pieces);
         for piece in &mut pieces {
@@ -278,31 +345,41 @@ impl Draw {
         draw.apparatus.pieces = pieces;
         let level = draw.tolerances.level_deg;
         draw.level = (
-            draw.vary("whole apparatus, tilt", level),
-            draw.vary("whole apparatus, roll", level),
+            draw.vary(LEVEL_TILT, CountedIn::Deg, level),
+            draw.vary(LEVEL_ROLL, CountedIn::Deg, level),
         );
-        draw.charge = 1.0 + draw.vary("charge, volume", draw.tolerances.charge_part);
+        draw.charge = 1.0 + draw.vary(CHARGE, CountedIn::Part, draw.tolerances.charge_part);
         draw
     }
 
-    /// A deviation drawn from a tolerance.
-    fn vary(&mut self, name: impl Into<String>, tolerance: f64) -> f64 {
-        let sigmas: f64 = match &mut self.rng {
-            Some(rng) => {
-                let drawn: f64 = StandardNormal.sample(rng);
+    /// A deviation within a tolerance.
+    fn vary(&mut self, name: impl Into<String>, unit: CountedIn, tolerance: f64) -> f64 {
+        let index = self.dimensions.len();
+        let sigmas: f64 = match &mut self.hand {
+            Hand::Random(rng) => {
+                let drawn: f64 = StandardNormal.sample(rng.as_mut());
                 drawn.clamp(-3.0, 3.0)
             }
-            None => 0.0,
+            Hand::Given(given) => given
+                .iter()
+                .filter(|(known, _)| *known == index)
+                .map(|(_, sigmas)| sigmas)
+                .sum(),
         };
+        let sigma = 0.5 * tolerance;
         self.drawn.push(sigmas);
-        self.names.push(name.into());
-        0.5 * tolerance * sigmas
+        self.dimensions.push(Dimension {
+            name: name.into(),
+            unit,
+            sigma,
+        });
+        sigma * sigmas
     }
 
     /// A length, kept above a tenth of what it was.
     fn length(&mut self, name: &str, which: &str, length_mm: &mut f64) {
         if *length_mm > 0.0 {
-            let by = self.vary(format!("{name}, {which}"), self.tolerances.length_mm);
+            let by = self.vary(format!("{name}, {which}"), CountedIn::Mm, self.tolerances.length_mm);
             *length_mm = (*length_mm + by).max(0.1 * *length_mm);
         }
     }
@@ -315,8 +392,12 @@ impl Draw {
             of(row.and_then(|row| row.od_tolerance_mm)),
             of(row.and_then(|row| row.wall_tolerance_mm)),
         );
-        let od = self.vary(format!("{name}, outside diameter{which}"), od);
-        let wall = self.vary(format!("{name}, wall{which}"), wall.min(0.3 * size.wall_mm));
+        let od = self.vary(format!("{name}, outside diameter{which}"), CountedIn::Mm, od);
+        let wall = self.vary(
+            format!("{name}, wall{which}"),
+            CountedIn::Mm,
+            wall.min(0.3 * size.wall_mm),
+        );
         let bore = size.bore_mm();
         size.wall_mm += wall;
         size.od_mm = (size.od_mm + od).max(0.5 * bore + 2.0 * size.wall_mm);
@@ -324,7 +405,13 @@ impl Draw {
 
     /// A drawn neck, whose bore is what the hand makes it.
     fn neck(&mut self, name: &str, which: &str, size: &mut TubeSize) {
-        let bore = size.bore_mm() * (1.0 + self.vary(format!("{name}, bore{which}"), self.tolerances.neck_part));
+        let bore = size.bore_mm()
+            * (1.0
+                + self.vary(
+                    format!("{name}, bore{which}"),
+                    CountedIn::Part,
+                    self.tolerances.neck_part,
+                ));
         size.od_mm = bore + 2.0 * size.wall_mm;
     }
 
@@ -332,8 +419,10 @@ impl Draw {
         let name = piece.name.clone();
         if !matches!(piece.seat, Seat::Free { .. }) {
             for place in piece.seat.places_mut() {
-                place.at_mm = (place.at_mm + self.vary(format!("{name}, place"), self.tolerances.place_mm)).max(0.0);
-                place.turn_deg += self.vary(format!("{name}, angle"), self.tolerances.angle_deg);
+                place.at_mm = (place.at_mm
+                    + self.vary(format!("{name}, place"), CountedIn::Mm, self.tolerances.place_mm))
+                .max(0.0);
+                place.turn_deg += self.vary(format!("{name}, angle"), CountedIn::Deg, self.tolerances.angle_deg);
             }
         }
         match &mut piece.form {
@@ -362,7 +451,11 @@ impl Draw {
         match element {
             Element::Straight { length_mm } => self.length(name, &format!("length of part {number}"), length_mm),
             Element::Bend { angle_deg, .. } => {
-                *angle_deg += self.vary(format!("{name}, bend {number}"), self.tolerances.angle_deg);
+                *angle_deg += self.vary(
+                    format!("{name}, bend {number}"),
+                    CountedIn::Deg,
+                    self.tolerances.angle_deg,
+                );
             }
             Element::Taper { length_mm, .. } => self.length(name, &format!("length of part {number}"), length_mm),
             Element::Neck { size, length_mm, .. } => {
@@ -370,13 +463,17 @@ impl Draw {
                 self.length(name, &format!("length of part {number}"), length_mm);
             }
             Element::Bulb { size, .. } => {
-                size.od_mm += self.vary(format!("{name}, diameter of part {number}"), self.tolerances.length_mm);
+                size.od_mm += self.vary(
+                    format!("{name}, diameter of part {number}"),
+                    CountedIn::Mm,
+                    self.tolerances.length_mm,
+                );
             }
         }
     }
 
     fn bulb(&mut self, name: &str, bulb: &mut Bulb) {
-        bulb.body.od_mm += self.vary(format!("{name}, diameter"), self.tolerances.length_mm);
+        bulb.body.od_mm += self.vary(format!("{name}, diameter"), CountedIn::Mm, self.tolerances.length_mm);
         self.tube(name, " of the neck", &mut bulb.neck);
         self.length(name, "neck length", &mut bulb.neck_mm);
     }

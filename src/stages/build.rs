@@ -16,6 +16,8 @@ pub struct Step {
     pub to: Vec<String>,
     /// Where the heated volume is open: a piece with an open end; none when it is closed.
     pub vent: Option<String>,
+    /// Every piece of the heated part with an open end, the vent among them: all but the vent are plugged.
+    pub open: Vec<String>,
 }
 
 /// A straight run beside a bend that is too short to hold.
@@ -163,13 +165,15 @@ fn steps(case: &Case) -> Vec<Step> {
             }
             open
         };
-        let vent = |i: usize, open: &[(bool, bool)]| {
+        let open_at = |i: usize, open: &[(bool, bool)]| -> Vec<usize> {
             let mut parts: BTreeSet<usize> = hosts(i).iter().map(|(host, _)| part[*host]).collect();
             parts.insert(part[i]);
             (0..count)
                 .filter(|k| parts.contains(&part[*k]))
-                .find(|k| open[*k].0 || open[*k].1)
+                .filter(|k| open[*k].0 || open[*k].1)
+                .collect()
         };
+        let has_vent = |i: usize| !open_at(i, &after(i)).is_empty();
         // First what leaves a route, of that what stands alone, then in the order of the design.
         let chosen = ready
             .iter()
@@ -179,15 +183,16 @@ fn steps(case: &Case) -> Vec<Step> {
                 ready
                     .iter()
                     .copied()
-                    .find(|i| !is_cap(&pieces[*i].form) && vent(*i, &after(*i)).is_some())
+                    .find(|i| !is_cap(&pieces[*i].form) && has_vent(*i))
             })
-            .or_else(|| ready.iter().copied().find(|i| vent(*i, &after(*i)).is_some()))
+            .or_else(|| ready.iter().copied().find(|i| has_vent(*i)))
             .or_else(|| ready.first().copied());
         let Some(chosen) = chosen else {
             break;
         };
         let next = after(chosen);
-        let vent = vent(chosen, &next).map(|i| pieces[i].name.clone());
+        let open_here = open_at(chosen, &next);
+        let open_here: Vec<String> = open_here.into_iter().map(|i| pieces[i].name.clone()).collect();
         let to: Vec<String> = pieces[chosen].seat.places().map(|place| place.host.clone()).collect();
         let own = part[chosen];
         for host in hosts(chosen)
@@ -206,7 +211,8 @@ fn steps(case: &Case) -> Vec<Step> {
         steps.push(Step {
             piece: pieces[chosen].name.clone(),
             to,
-            vent,
+            vent: open_here.first().cloned(),
+            open: open_here,
         });
     }
     steps

@@ -181,6 +181,12 @@ impl Inputs {
                 "a quarter, for flame-closed ends and scratches; judgement without a source",
             ),
             Input::Difference => say(20.0, "gentle warming"),
+            Input::StockLength => say(1500.0, "tube as the makers of borosilicate 3.3 sell it"),
+            Input::Kerf => say(1.0, "0.5 mm of fire-polish at both ends, recalled"),
+            Input::Butt => say(1.0, "the upper end of what melts back, recalled"),
+            Input::SideSeal => say(3.0, "the upper end of what is lost, recalled"),
+            Input::PulledOff => say(40.0, "a point of 80 mm shared between two pieces, recalled"),
+            Input::SpareBlanks => say((vessels as f64 / 10.0).ceil(), "one for every ten, common practice"),
             Input::AskedG
             | Input::AskedMol
             | Input::Heel

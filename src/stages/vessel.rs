@@ -27,6 +27,14 @@ pub struct Vessel {
     pub sealed: Volume,
 }
 
+impl Vessel {
+    /// Height above the lowest inside point at which a volume stands in it upright; none when it stands above the seal-off
+    /// place.
+    pub fn height_of(&self, volume: Volume) -> Option<Length> {
+        upright_height(&self.ampoule, volume)
+    }
+}
+
 /// The ampoules of a design.
 pub(super) fn of(built: &Built) -> Vec<Vessel> {
     let pieces = built.placed.pieces.iter().enumerate();

@@ -15,5 +15,6 @@ mod keyboard;
 mod particulars;
 mod reading;
 mod ring;
+mod sheets;
 mod sketching;
 mod stages;

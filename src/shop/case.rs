@@ -1,0 +1,84 @@
+//! Everything that a sheet is made from, worked out once: the apparatus with its bores, its stages, the outcome of its
+//! run and what the rules find.
+
+use crate::findings::{self, Review};
+use crate::geom::Interior;
+use crate::geom::build::Built;
+use crate::model::Apparatus;
+use crate::run::{Outcome, Plan};
+use crate::stages::{self, Stages};
+use crate::units::MM3_PER_ML;
+
+/// An apparatus ready for its sheets.
+#[derive(Debug)]
+pub struct Case<'a> {
+    /// The stages of the job.
+    pub stages: &'a Stages<'a>,
+    /// What the run comes to; none where there are no stops.
+    pub outcome: Option<Outcome>,
+    /// Findings that stand, those that are silenced with their reasons, and what could not be judged.
+    pub review: Review,
+}
+
+impl<'a> Case<'a> {
+    /// Works out what the sheets of an apparatus need.
+    pub fn of(stages: &'a Stages<'a>) -> Self {
+        let job = stages.case();
+        let plan = Plan::of(job.apparatus, job.interior);
+        let outcome = Outcome::of(job.interior, &plan, || true).filter(|outcome| !outcome.halts.is_empty());
+        Self {
+            stages,
+            outcome,
+            review: findings::review(stages),
+        }
+    }
+
+    /// The job with what is left open proposed.
+    pub fn job(&self) -> &'a stages::Case<'a> {
+        self.stages.case()
+    }
+
+    /// The design.
+    pub fn apparatus(&self) -> &'a Apparatus {
+        self.job().apparatus
+    }
+
+    /// Its bores and walls.
+    pub fn built(&self) -> &'a Built {
+        self.job().built
+    }
+
+    /// Its interior.
+    pub fn interior(&self) -> &'a Interior {
+        self.job().interior
+    }
+
+    /// Volume in a piece at a stop of the run, mL; what was sealed off in it before counts.
+    pub fn held_ml(&self, stop: usize, piece: usize) -> Option<f64> {
+        let rest = self.outcome.as_ref()?.stops.get(stop)?;
+        let sealed = rest.sealed.iter().filter(|(known, _)| *known == piece);
+        let mm3 = rest.held.get(piece)? + sealed.map(|(_, volume)| volume).sum::<f64>();
+        Some(mm3 / MM3_PER_ML)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::trials::with;
+
+    /// The charge stays in the glass: at every stop the pieces hold what was given.
+    #[test]
+    fn what_lies_in_the_pieces_is_the_charge() {
+        with("teaching-three", |case| {
+            let given: f64 = case.apparatus().charge.fills.iter().map(|fill| fill.volume_ml).sum();
+            let stops = case.outcome.as_ref().unwrap().stops.len();
+            assert_eq!(stops, case.apparatus().run.stops.len());
+            for stop in 0..stops {
+                let pieces = 0..case.built().names.len();
+                let held: f64 = pieces.filter_map(|piece| case.held_ml(stop, piece)).sum();
+                assert!((held - given).abs() < 1e-5, "{stop}: {held} of {given}");
+            }
+            assert_eq!(case.held_ml(stops, 0), None);
+        });
+    }
+}
