@@ -183,18 +183,20 @@ impl Control {
     }
 }
 
-/// Everything that is used by a click, a number or a text and can be used now.
+/// Everything that is used by a click, a number or a text and can be used now. Left out is what only leads the pointer
+/// to another control: places in a section drawing to their fields, bars to what the focus brings into sight.
 fn controls(window: &Window) -> BTreeMap<NodeId, Control> {
     let nodes = window.get_all_by(|node| {
         let data = node.data();
         let is_used = data.supports_action(Action::Click) || data.supports_action(Action::SetValue);
-        is_used && !node.is_disabled() && !node.is_hidden()
+        let leads = matches!(data.role(), Role::GraphicsSymbol | Role::ScrollBar);
+        is_used && !leads && !node.is_disabled() && !node.is_hidden()
     });
     nodes.map(|node| Control::of(&node)).collect()
 }
 
 fn focused(window: &Window) -> Option<(NodeId, Control)> {
-    let mut nodes = window.get_all_by(|node| node.is_focused());
+    let mut nodes = window.query_all_by(|node| node.is_focused());
     nodes.next().map(|node| Control::of(&node))
 }
 
