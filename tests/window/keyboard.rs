@@ -238,14 +238,11 @@ fn teaching() -> Window {
 fn tab_goes_through_every_control_and_the_focus_is_seen() {
     let mut window = teaching();
     assert!(go_round(&mut window, "nothing selected") > 40);
-    for piece in ["vial-2", "header", "bridge", "vent"] {
-        let mut window = teaching();
-        window.get_by_role_and_label(Role::GraphicsObject, piece).focus();
-        window.run();
-        press(&mut window, Modifiers::NONE, Key::Enter);
-        assert_eq!(window.state().session().selection.shown(), Some(piece));
-        assert!(go_round(&mut window, piece) > 60);
-    }
+    window.get_by_role_and_label(Role::GraphicsObject, "vial-2").focus();
+    window.run();
+    press(&mut window, Modifiers::NONE, Key::Enter);
+    assert_eq!(window.state().session().selection.shown(), Some("vial-2"));
+    assert!(go_round(&mut window, "a vial selected") > 40);
 }
 
 #[test]
