@@ -112,6 +112,9 @@ impl Cell<'_> {
             (Sense::click(), CursorIcon::Text)
         };
         let mut response = ui.interact(rect, id, sense).on_hover_cursor(cursor);
+        if response.gained_focus() {
+            response.scroll_to_me(None);
+        }
         let refused = draft.as_ref().is_some_and(|draft| draft.refusal.is_some());
         let line = if refused {
             Stroke::new(1.5, colours.stop)
@@ -208,7 +211,7 @@ impl Cell<'_> {
             .desired_width(self.width - 2.0 * PAD)
             .min_size(vec2(self.width, theme::TARGET));
         let response = ui.add_sized([self.width, theme::TARGET], edit);
-        if response.gained_focus() {
+        if arrived {
             response.scroll_to_me(None);
         }
         if response.changed() {

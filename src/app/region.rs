@@ -127,6 +127,14 @@ impl Region {
     }
 }
 
+/// Whether a control was clicked. When it gets the focus in a part that scrolls, it is brought into sight.
+pub(crate) fn is_clicked(response: &egui::Response) -> bool {
+    if response.gained_focus() {
+        response.scroll_to_me(None);
+    }
+    response.clicked()
+}
+
 /// Whether a part as a whole has the focus.
 pub(crate) fn has_focus(ctx: &Context) -> bool {
     let focused = ctx.memory(egui::Memory::focused);

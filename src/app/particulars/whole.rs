@@ -4,6 +4,7 @@ use super::control;
 use super::lines;
 use super::reason;
 use crate::app::field::{self, SizeChange, SizeField, TextField};
+use crate::app::region::is_clicked;
 use crate::app::session::Session;
 use crate::app::theme;
 use crate::model::{Apparatus, Edit, OwnSize, TubeSize};
@@ -33,7 +34,7 @@ pub(super) fn show(ui: &mut Ui, session: &mut Session) {
     }
     ui.add_space(2.0);
     let id = Id::unique("add an own size");
-    if ui.button("Add a tube size").clicked() {
+    if is_clicked(&ui.button("Add a tube size")) {
         let mut list = apparatus.own_stock.clone();
         list.push(OwnSize {
             tube: NEW_SIZE,
@@ -129,7 +130,7 @@ fn own_size(ui: &mut Ui, session: &mut Session, apparatus: &Apparatus, index: us
         let words = format!("Remove own size {number}");
         ui.ctx()
             .accesskit_node_builder(remove.id, |node| node.set_label(words.clone()));
-        if remove.on_hover_text(words).clicked() {
+        if is_clicked(&remove.on_hover_text(words)) {
             list.remove(index);
             is_changed = true;
         }

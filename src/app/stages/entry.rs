@@ -1,6 +1,7 @@
 //! The inputs of a stage: fields with what is given or proposed, and where a proposal comes from.
 
 use crate::app::field::{self, Change, Number, TextField};
+use crate::app::region::is_clicked;
 use crate::app::session::Session;
 use crate::app::theme;
 use crate::model::job::{Input, Job, Stage};
@@ -223,7 +224,7 @@ fn number(ui: &mut Ui, session: &mut Session, inputs: &Inputs, input: Input) {
             let response = ui.add(button).on_hover_text("Leave it open; the program proposes one");
             let words = format!("Leave {} open", limit.label);
             response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &words));
-            open = response.clicked();
+            open = is_clicked(&response);
         } else if let Some(value) = value {
             let button = Button::new("Keep").min_size(Vec2::splat(theme::TARGET));
             let response = ui
@@ -231,7 +232,7 @@ fn number(ui: &mut Ui, session: &mut Session, inputs: &Inputs, input: Input) {
                 .on_hover_text("Make this number your own, whatever else changes");
             let words = format!("Keep {} as proposed", limit.label);
             response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &words));
-            if response.clicked() {
+            if is_clicked(&response) {
                 set = Some(Change::Set(value));
             }
         }

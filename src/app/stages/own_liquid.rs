@@ -2,6 +2,7 @@
 
 use super::entry;
 use super::page::heading;
+use crate::app::region::is_clicked;
 use crate::app::session::Session;
 use crate::app::theme;
 use crate::model::Edit;
@@ -24,7 +25,7 @@ pub(super) fn show(ui: &mut Ui, session: &mut Session) {
         }
         let words = format!("Enter {name} as a liquid of your own");
         let button = Button::new(&words).min_size(Vec2::new(0.0, theme::TARGET));
-        if ui.add(button).on_hover_text("It then goes before the table").clicked() {
+        if is_clicked(&ui.add(button).on_hover_text("It then goes before the table")) {
             let mut job = session.document.settled().job.clone();
             job.own_liquids.push(OwnLiquid {
                 name: name.clone(),
@@ -41,7 +42,7 @@ pub(super) fn show(ui: &mut Ui, session: &mut Session) {
         let response = ui.add(button).on_hover_text("Take it out of the design");
         let words = format!("Take out {}", own.name);
         response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &words));
-        if response.clicked() {
+        if is_clicked(&response) {
             let mut job = session.document.settled().job.clone();
             if index < job.own_liquids.len() {
                 job.own_liquids.remove(index);

@@ -1,6 +1,7 @@
 //! The results of a stage: number, working, caution beside it.
 
 use super::page::heading;
+use crate::app::region::is_clicked;
 use crate::app::theme;
 use crate::physics::Working;
 use crate::stages::{Line, Sheet};
@@ -70,7 +71,7 @@ fn row(ui: &mut Ui, line: &Line, shows_all: bool, id: Id) {
             );
             let label = format!("Working of {}", line.what);
             response.widget_info(|| WidgetInfo::selected(Role::Button, true, is_open, &label));
-            if response.clicked() {
+            if is_clicked(&response) {
                 is_open = !is_open;
                 ui.data_mut(|data| data.insert_temp(id, is_open));
             }

@@ -2,6 +2,7 @@
 
 use super::entry;
 use crate::app::field::TextField;
+use crate::app::region::is_clicked;
 use crate::app::session::Session;
 use crate::app::theme;
 use crate::findings::{Finding, Unknown};
@@ -50,7 +51,7 @@ impl Silencing {
                     .on_hover_text("Put it away, with a reason that is saved and printed");
                 let words = format!("Silence {about}");
                 response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &words));
-                if response.clicked() {
+                if is_clicked(&response) {
                     self.of = Some(key);
                     ui.memory_mut(|memory| memory.request_focus(id));
                 }
@@ -122,7 +123,7 @@ pub(crate) fn list(ui: &mut Ui, session: &mut Session, silenced: &[(Finding, Str
             );
             let words = format!("Let speak {about}{}", finding.what);
             response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &words));
-            if response.clicked() {
+            if is_clicked(&response) {
                 silence(ui, session, (finding.rule, &finding.piece), "", &finding.what);
             }
         });
