@@ -20,8 +20,8 @@ const DETAILS: Details = Details {
 };
 
 /// What the marks on the glass are.
-const LEGEND: &str = "Bars across: bends, tapers and necks begin and end. Ringed crosses on the glass: centrelines meet. \
-                      Thick dashes: seal off here.";
+const LEGEND: &str = "Bars across: bends, tapers and necks begin and end; on a body also its fill, held upright. Ringed \
+                      crosses on the glass: centrelines meet. Thick dashes: seal off here.";
 
 /// The tiled template: an overview with the map of the tiles, then the tiles that show glass.
 pub fn pages(plate: &Plate<'_>, heading: &Heading, paper: Paper) -> Vec<Page> {
@@ -183,8 +183,18 @@ fn neighbours(
         } else {
             Vector2::new(SIZE / 2.0, half)
         };
-        let is_free =
-            |middle: &Point| (-4..=4).all(|k| !plate.is_at(placing, middle + reach * (f64::from(k) / 4.0), 1.5));
+        let is_free = |middle: &Point| {
+            let along = (-4..=4).flat_map(|k| [-1.0, 1.0].map(|side| (f64::from(k) / 4.0, side)));
+            let mut corners = along.map(|(part, side)| {
+                let by = if across == 0 {
+                    Vector2::new(part, side)
+                } else {
+                    Vector2::new(side, part)
+                };
+                middle + reach.component_mul(&by)
+            });
+            corners.all(|p| !plate.is_at(placing, p, 1.0))
+        };
         let mut places = [0.5, 0.4, 0.6, 0.35, 0.65, 0.15, 0.85].into_iter().map(place);
         let middle = places.find(is_free).unwrap_or_else(|| place(0.5));
         // The baseline lies below the middle of the letters, or beside it where they run upwards.
