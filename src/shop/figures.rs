@@ -97,7 +97,6 @@ impl Pictures<'_> {
             draw_pool(&mut part, pool, stance, &placing);
         }
         let details = Details {
-            ticks: true,
             is_small: placing.scale < SMALL,
             ..Details::default()
         };

@@ -1,9 +1,10 @@
 //! The full-size template: the glass 1:1 with its centrelines, tangent points, meetings, necks and seal-off places, to
 //! compare the work with. On paper it is tiled; as one sheet it is as large as it must be.
 
+use super::font::{self, broken};
 use super::header::{self, BAR, BESIDE, CHECK, Heading, MARGIN, TOP, check_bar};
 use super::names::{self, Kept};
-use super::page::{Anchor, Layer, Page, Paper, Part, Placing, Point, Role, Text, Tone, circle, rectangle};
+use super::page::{Anchor, Layer, Page, Paper, Part, Placing, Point, Role, Text, Tone, Weight, circle, rectangle};
 use super::plate::{Details, Plate, SMALL};
 use super::tiling::{OVERLAP, ROOM, Tile, Tiling};
 use crate::units::fixed;
@@ -17,6 +18,10 @@ const DETAILS: Details = Details {
     ticks: true,
     is_small: false,
 };
+
+/// What the marks on the glass are.
+const LEGEND: &str = "Bars across: bends, tapers and necks begin and end; on a body also its fill, held upright. Ringed \
+                      crosses on the glass: centrelines meet. Thick dashes: seal off here.";
 
 /// The tiled template: an overview with the map of the tiles, then the tiles that show glass.
 pub fn pages(plate: &Plate<'_>, heading: &Heading, paper: Paper) -> Vec<Page> {
@@ -39,7 +44,7 @@ pub fn whole(plate: &Plate<'_>, heading: &Heading) -> Page {
     let [low, high] = plate.extent(0.0);
     let border = Vector2::new(MARGIN + 10.0, TOP + 4.0);
     let size = high - low + Vector2::repeat(2.0 * ROOM) + border + Vector2::new(MARGIN, 34.0);
-    let size = Vector2::new(size.x.max(BAR + 60.0), size.y.max(BAR + 70.0));
+    let size = Vector2::new(size.x.max(BAR + 130.0), size.y.max(BAR + 70.0));
     let origin = Point::new(border.x + ROOM - low.x, border.y + ROOM + high.y);
     let mut page = Page::new(size);
     let window = [border, size - Vector2::new(MARGIN, 34.0)];
@@ -165,7 +170,7 @@ fn neighbours(
             continue;
         }
         let words = format!("{} joins here", other.name());
-        let half = super::font::width(&words, super::page::Weight::Regular, SIZE) / 2.0;
+        let half = font::width(&words, Weight::Regular, SIZE) / 2.0;
         let inset = 1.0 + SIZE / 2.0;
         let place = |part: f64| match (across, down) {
             (-1, _) => Point::new(low.x + inset, low.y + size.y * part),
@@ -178,12 +183,22 @@ fn neighbours(
         } else {
             Vector2::new(SIZE / 2.0, half)
         };
-        let is_free =
-            |middle: &Point| (-4..=4).all(|k| !plate.is_at(placing, middle + reach * (f64::from(k) / 4.0), 1.5));
+        let is_free = |middle: &Point| {
+            let along = (-4..=4).flat_map(|k| [-1.0, 1.0].map(|side| (f64::from(k) / 4.0, side)));
+            let mut corners = along.map(|(part, side)| {
+                let by = if across == 0 {
+                    Vector2::new(part, side)
+                } else {
+                    Vector2::new(side, part)
+                };
+                middle + reach.component_mul(&by)
+            });
+            corners.all(|p| !plate.is_at(placing, p, 1.0))
+        };
         let mut places = [0.5, 0.4, 0.6, 0.35, 0.65, 0.15, 0.85].into_iter().map(place);
         let middle = places.find(is_free).unwrap_or_else(|| place(0.5));
         // The baseline lies below the middle of the letters, or beside it where they run upwards.
-        let drop = SIZE * super::font::CAPITALS / 2.0;
+        let drop = SIZE * font::CAPITALS / 2.0;
         let (angle, at) = if across == 0 {
             (0.0, middle + Vector2::new(0.0, drop))
         } else {
@@ -205,6 +220,11 @@ fn bars(page: &mut Page, foot: f64) {
     let at = Point::new(MARGIN + 9.0, foot + 5.0);
     words.text(Text::new(CHECK, at, 2.8));
     words.text(Text::new(BESIDE, at + Vector2::new(0.0, 4.2), 2.8).bold());
+    let legend = Point::new(at.x + BAR + 6.0, foot - 4.4);
+    let most = page.size.x - MARGIN - legend.x;
+    for (k, line) in broken(LEGEND, Weight::Regular, 2.4, most).into_iter().enumerate() {
+        words.text(Text::new(line, legend + Vector2::new(0.0, 3.2 * k as f64), 2.4));
+    }
     page.parts.push(words);
 }
 
