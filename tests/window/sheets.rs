@@ -4,7 +4,7 @@ use crate::harness::{Held, open_as};
 use egui::accesskit::Role;
 use egui::{Key, Modifiers};
 use egui_kittest::Harness;
-use egui_kittest::kittest::{NodeT, Queryable};
+use egui_kittest::kittest::Queryable;
 use std::path::PathBuf;
 use std::time::Duration;
 use vialwright::app::Opening;
@@ -33,9 +33,7 @@ fn wait_for(harness: &mut Harness<'_, Held>, is_there: impl Fn(&Harness<'_, Held
 }
 
 fn pages(harness: &Harness<'_, Held>) -> usize {
-    harness
-        .query_all_by(|node| node.accesskit_node().label().is_some_and(|l| l.starts_with("Page ")))
-        .count()
+    harness.query_all_by_label_contains("Page ").count()
 }
 
 #[test]

@@ -9,7 +9,9 @@ use super::theme;
 use crate::shop::page::{Page, Paper};
 use crate::shop::sheet::{Format, Request, What};
 use egui::accesskit::Role;
-use egui::{Button, Context, Id, Rect, RichText, ScrollArea, Sense, Ui, UiBuilder, Vec2, WidgetInfo, vec2};
+use egui::{
+    Button, Context, Frame, Id, Margin, Rect, RichText, ScrollArea, Sense, Ui, UiBuilder, Vec2, WidgetInfo, vec2,
+};
 use press::{Answer, Press};
 
 /// Greatest width of the dialog, points.
@@ -209,21 +211,29 @@ impl Sheets {
             }
         });
         let widest = pages.iter().map(|page| page.size.x).fold(1.0, f64::max) as f32;
-        let scale = (ui.available_width() - 2.0 * GAP).max(80.0) / widest * ZOOMS[self.zoom];
-        ScrollArea::both()
-            .id_salt((wanted.what as u8, wanted.paper as u8))
-            .auto_shrink([false, false])
-            .show(ui, |ui| {
-                for (i, page) in pages.iter().enumerate() {
-                    let size = vec2(page.size.x as f32, page.size.y as f32) * scale;
-                    let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
-                    let name = format!("Page {} of {count}", i + 1);
-                    response.widget_info(|| WidgetInfo::labeled(Role::Image, true, &name));
-                    if ui.is_rect_visible(rect) {
-                        paint::page(ui.painter(), page, rect, scale);
-                    }
-                    ui.add_space(GAP);
-                }
-            });
+        let scale = (ui.available_width() - 4.0 * GAP).max(80.0) / widest * ZOOMS[self.zoom];
+        let ground = Frame::new()
+            .fill(theme::of(ui).rule)
+            .inner_margin(Margin::same(GAP as i8));
+        ground.show(ui, |ui| {
+            ScrollArea::both()
+                .id_salt((wanted.what as u8, wanted.paper as u8))
+                .auto_shrink([false, false])
+                .show(ui, |ui| show_pages(ui, pages, scale));
+        });
+    }
+}
+
+/// The pages one below the other; `scale` is points for a millimetre.
+fn show_pages(ui: &mut Ui, pages: &[Page], scale: f32) {
+    for (i, page) in pages.iter().enumerate() {
+        let size = vec2(page.size.x as f32, page.size.y as f32) * scale;
+        let (rect, response) = ui.allocate_exact_size(size, Sense::hover());
+        let name = format!("Page {} of {}", i + 1, pages.len());
+        response.widget_info(|| WidgetInfo::labeled(Role::Image, true, &name));
+        if ui.is_rect_visible(rect) {
+            paint::page(ui.painter(), page, rect, scale);
+        }
+        ui.add_space(GAP);
     }
 }
