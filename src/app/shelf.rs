@@ -5,6 +5,7 @@ use super::findings_list::FindingsList;
 use super::plots::{Export, Plots};
 use super::reading::Reading;
 use super::region::Region;
+use super::run_strip::RunStrip;
 use super::scene::{Scene, Still};
 use super::session::Session;
 use super::stages::{self, Work};
@@ -32,6 +33,8 @@ pub(crate) enum Page {
     Find,
     /// The stages of the job.
     Job,
+    /// The chart of the run.
+    Run,
 }
 
 /// The shelf.
@@ -49,7 +52,8 @@ pub(crate) fn toggle(ctx: &egui::Context, page: Page) {
     });
 }
 
-fn turn_to(ctx: &egui::Context, page: Page) {
+/// Opens the shelf at a page.
+pub(crate) fn turn_to(ctx: &egui::Context, page: Page) {
     Reading::change(ctx, |reading| reading.shelf = page);
 }
 
@@ -84,6 +88,7 @@ impl Shelf {
         scene: &Scene,
         still: &Still,
         work: &mut Work,
+        run: &mut RunStrip,
     ) -> Option<Export> {
         let page = Reading::of(ui.ctx()).shelf;
         if page == Page::Shut {
@@ -121,6 +126,14 @@ impl Shelf {
                         self.finder.show(&mut within, session, scene);
                         None
                     }
+                    Page::Run => {
+                        let chart = run.chart(scene);
+                        let (export, asked) = self.plots.show_run(&mut within, session, chart.as_ref(), run.version());
+                        if let Some(time_s) = asked {
+                            run.go_to_time(session, time_s);
+                        }
+                        export
+                    }
                     Page::Shut => None,
                 }
             })
@@ -132,6 +145,7 @@ fn tabs(ui: &mut Ui, page: Page) {
     ui.horizontal(|ui| {
         for (of, name) in [
             (Page::Plots, "Plots"),
+            (Page::Run, "Run"),
             (Page::Findings, "Findings"),
             (Page::Find, "Find"),
             (Page::Job, "Job"),

@@ -11,11 +11,11 @@ use crate::geom::{Interior, Stance};
 use crate::model::{TubeSize, file};
 use crate::out::seek_answers::{EvenAnswer, SizeAnswers, SpreadAnswer};
 use crate::run::Halt;
-use crate::stages::Pouring;
 use crate::seek::even::even;
 use crate::seek::size::{Vary, size};
 use crate::seek::spread::spread;
 use crate::seek::{Watch, even, size, spread, targets};
+use crate::stages::Pouring;
 use crate::units::LengthUnit;
 
 /// Arguments of `even`.

@@ -86,7 +86,10 @@ fn parts(outcome: &Outcome, leg: usize) -> Vec<f64> {
         .max((to.roll_deg - from.roll_deg).abs());
     let steps = (turn / STEP_DEG).ceil().clamp(1.0, MOST_STEPS);
     let even = (0..steps as usize).map(|i| i as f64 / steps);
-    let ends = outcome.transfers.iter().flat_map(|passage| [passage.begins, passage.ends]);
+    let ends = outcome
+        .transfers
+        .iter()
+        .flat_map(|passage| [passage.begins, passage.ends]);
     let of_leg = ends.filter(|moment| moment.leg == leg && moment.part < 1.0);
     let mut parts: Vec<f64> = even.chain(of_leg.map(|moment| moment.part)).collect();
     parts.sort_by(f64::total_cmp);

@@ -51,9 +51,7 @@ impl Pouring {
 
 /// Temperature at which a design is filled, degrees Celsius: given, or proposed for the liquid.
 pub fn filling_c(apparatus: &Apparatus, liquid: Option<&Liquid>) -> f64 {
-    Inputs::of(apparatus, liquid, 0)
-        .value(Input::Filling)
-        .unwrap_or(ROOM_C)
+    Inputs::of(apparatus, liquid, 0).value(Input::Filling).unwrap_or(ROOM_C)
 }
 
 /// What hinders a liquid at a temperature, degrees Celsius, under a gas: most, and with the entry head both ends.
@@ -73,16 +71,11 @@ pub fn hindrances(
     Ok((if least.plug_mm > most.plug_mm { least } else { most }, None))
 }
 
-fn of_design(
-    apparatus: &Apparatus,
-    gas: Gas,
-    with_entry: bool,
-) -> Result<(Hindrance, Option<Hindrance>), NoValue> {
+fn of_design(apparatus: &Apparatus, gas: Gas, with_entry: bool) -> Result<(Hindrance, Option<Hindrance>), NoValue> {
     if gas == Gas::Evacuated && !with_entry {
         return Ok((Hindrance::default(), None));
     }
-    let liquid =
-        liquid_of(apparatus).ok_or_else(|| NoValue::Because("nothing is known of the liquid".to_owned()))?;
+    let liquid = liquid_of(apparatus).ok_or_else(|| NoValue::Because("nothing is known of the liquid".to_owned()))?;
     hindrances(&liquid, filling_c(apparatus, Some(&liquid)), gas, with_entry)
 }
 
@@ -113,7 +106,10 @@ mod tests {
         let density = in_kg_per_m3(mercury.density_at(celsius(100.0)).unwrap());
         assert!((hot.plan.hindrance.density_kg_m3 - density).abs() < 1e-9);
         assert!(at_room.density_kg_m3 > density);
-        assert!(hot.least.is_some_and(|least| least.entry_mm2 <= hot.plan.hindrance.entry_mm2));
+        assert!(
+            hot.least
+                .is_some_and(|least| least.entry_mm2 <= hot.plan.hindrance.entry_mm2)
+        );
         // Jurin's law: h r = -2 sigma cos(theta) / (rho g), with the numbers of the own liquid.
         let point = |value| vec![PointAt { t_c: 0.0, value }, PointAt { t_c: 200.0, value }];
         apparatus.job.own_liquids.push(OwnLiquid {
@@ -125,7 +121,11 @@ mod tests {
         });
         let own = ready(&apparatus).plan.hindrance;
         let expected_mm2 = -2.0 * 0.4 * degrees(150.0).value.cos() / (1e4 * 9.80665) * 1e6;
-        assert!((own.entry_mm2 - expected_mm2).abs() < 1e-9 * expected_mm2, "{} {expected_mm2}", own.entry_mm2);
+        assert!(
+            (own.entry_mm2 - expected_mm2).abs() < 1e-9 * expected_mm2,
+            "{} {expected_mm2}",
+            own.entry_mm2
+        );
     }
 
     #[test]

@@ -13,4 +13,5 @@ mod jobs;
 mod particulars;
 mod reading;
 mod ring;
+mod run;
 mod stages;
