@@ -149,8 +149,8 @@ pub(crate) fn show(ui: &mut Ui, chart: &Chart, panel: &Panel, look: &Look<'_>, n
     let painter = ui.painter().with_clip_rect(frame.intersect(ui.clip_rect()));
     for guide in &panel.guides {
         let galley = painter.layout_no_wrap(guide.name.clone(), theme::plain(11.5), colours.mark);
-        let foot = pos2(frame.right() - 6.0, at(0.0, guide.at).y - 2.0);
-        let rect = Align2::RIGHT_BOTTOM.anchor_size(foot, galley.size());
+        let foot = pos2(frame.left() + 6.0, at(0.0, guide.at).y - 2.0);
+        let rect = Align2::LEFT_BOTTOM.anchor_size(foot, galley.size());
         painter.rect_filled(rect.expand2(vec2(2.0, 0.0)), 2.0, colours.field.gamma_multiply(0.85));
         painter.galley(rect.min, galley, colours.mark);
     }

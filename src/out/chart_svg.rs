@@ -119,7 +119,7 @@ impl Chart {
         for guide in &panel.guides {
             let y = frame.y(&panel.y, guide.at);
             let across = line([frame.left, y], [frame.right, y], BLACK, 1.2).set("stroke-dasharray", GUIDE_DASHES);
-            let words = text(&guide.name, [frame.right - 4.0, y - 4.0], "end", BLACK).set("font-size", 13);
+            let words = text(&guide.name, [frame.left + 6.0, y - 4.0], "start", BLACK).set("font-size", 13);
             group = group.add(across).add(words);
         }
         let mut named = Vec::new();

@@ -18,7 +18,7 @@ use egui::{
 /// Height of a card, points.
 const HEIGHT: f32 = 66.0;
 /// Width of a card, and of the selected one.
-const WIDTHS: [f32; 2] = [150.0, 486.0];
+const WIDTHS: [f32; 2] = [150.0, 528.0];
 /// Width of the picture.
 const PICTURE: f32 = 58.0;
 /// Space around what stands in a card.

@@ -159,9 +159,9 @@ fn seals(ui: &mut Ui, strip: &mut RunStrip, session: &mut Session, index: usize)
         .filter(|name| apparatus.can_be_sealed(name));
     let list: Vec<(String, bool)> = names.map(|name| (name.clone(), elsewhere(&name))).collect();
     let shown = match &stop.seals[..] {
-        [] => "Seals none off".to_owned(),
-        [name] => format!("Seals {name} off"),
-        names => format!("Seals {} off", names.len()),
+        [] => "Seal off: none".to_owned(),
+        [name] => format!("Seal off: {name}"),
+        names => format!("Seal off: {} vessels", names.len()),
     };
     let mut toggled = None;
     let config = MenuConfig::new().close_behavior(PopupCloseBehavior::CloseOnClickOutside);
@@ -182,7 +182,7 @@ fn seals(ui: &mut Ui, strip: &mut RunStrip, session: &mut Session, index: usize)
             }
         });
     });
-    let label = format!("Stop: {}", shown.to_lowercase());
+    let label = format!("Stop: {}", shown.replace("Seal off:", "seal off,"));
     response.widget_info(|| WidgetInfo::labeled(Role::Button, true, &label));
     if let Some(name) = toggled {
         let mut stop = stop;

@@ -10,6 +10,9 @@ use crate::units::{MM3_PER_ML, length_text, volume_text};
 pub(super) const HELP: &str =
     "Evacuate first, widen the bore, give it a second way for the gas, or press with gas once the plug stands.";
 
+/// Least volume that is told, mm3: less is shown as nothing.
+const TOLD: f64 = 5.0;
+
 /// What kind of thing happens; of several at one place the first of these is shown.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
 pub(super) enum Kind {
@@ -92,7 +95,8 @@ pub(super) fn of(interior: &Interior, end: &End, vessels: &[bool]) -> Vec<Happen
     let names = Names(interior);
     let at = |moment: Moment| format!("at {}", stance_text(outcome.stance(moment)));
     let mut list: Vec<Happening> = Vec::new();
-    for passage in &outcome.transfers {
+    let is_told = |passage: &&Passage| passage.volume >= TOLD;
+    for passage in outcome.transfers.iter().filter(is_told) {
         list.extend(of_passage(outcome, passage, &names));
     }
     let is_vessel = |piece: usize| vessels.get(piece) == Some(&true);

@@ -23,10 +23,10 @@ const BAR: f32 = 15.0;
 /// Room at both ends.
 const END: f32 = 9.0;
 /// Things that happen within this are one mark, points.
-const NEAR: f32 = 16.0;
+const NEAR: f32 = 13.0;
 /// Width of the time, and the width from which it is shown, points.
-const TIME: f32 = 138.0;
-const ROOMY: f32 = 470.0;
+const TIME: f32 = 96.0;
+const ROOMY: f32 = 430.0;
 /// Most lines of words beside a mark.
 const MOST: usize = 10;
 /// Times closer than this are the same, s.
@@ -117,6 +117,7 @@ impl RunStrip {
     /// Buttons, time line and time.
     pub(super) fn line(&mut self, ui: &mut Ui, session: &mut Session) {
         ui.horizontal(|ui| {
+            ui.set_min_height(HEIGHT);
             ui.spacing_mut().item_spacing.x = 5.0;
             let is_roomy = ui.available_width() >= ROOMY;
             let plays = self.player.played_to.is_some();
@@ -333,9 +334,10 @@ fn paint(ui: &Ui, scale: Scale, score: &Outcome, spots: &[Spot<'_>], now_s: Opti
             );
         }
     }
-    for spot in spots {
+    for (i, spot) in spots.iter().enumerate() {
         paint_sign(painter, colours, scale.sign(spot), spot.kind(), bar.top());
-        if spot.all.len() > 1 {
+        let has_room = spots.get(i + 1).is_none_or(|next| next.x - spot.x > 2.0 * NEAR);
+        if spot.all.len() > 1 && has_room {
             let at = scale.sign(spot) + vec2(5.0, -12.0);
             let count = spot.all.len().to_string();
             painter.text(at, Align2::LEFT_TOP, count, theme::plain(9.5), colours.quiet);

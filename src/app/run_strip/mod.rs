@@ -20,10 +20,10 @@ use super::shelf::{self, Page};
 use super::theme;
 use crate::geom::Settled;
 use crate::model::{Edit, Run, Stop};
-use crate::out::chart::Chart;
+use crate::out::chart::{Chart, Unit};
 use crate::out::run_chart::{self, Course};
 use crate::run::{Halt, Outcome};
-use crate::units::{MM3_PER_ML, fixed};
+use crate::units::MM3_PER_ML;
 use egui::{Button, Frame, Margin, Panel, RichText, Ui, UiBuilder, vec2};
 use player::{Place, Player};
 use thumbs::Thumbs;
@@ -58,15 +58,9 @@ pub(crate) struct RunStrip {
     thumbs: Thumbs,
 }
 
-/// A time of a run in words: seconds, or minutes and seconds.
+/// A time of a run in words.
 fn clock_text(time_s: f64) -> String {
-    let whole = time_s.max(0.0).floor();
-    if whole < 60.0 {
-        format!("{} s", fixed(whole, 0))
-    } else {
-        let minutes = (whole / 60.0).floor();
-        format!("{} min {:02} s", fixed(minutes, 0), (whole - 60.0 * minutes) as u32)
-    }
+    Unit::Second.text(time_s)
 }
 
 impl RunStrip {
@@ -363,15 +357,4 @@ impl RunStrip {
 /// The run of the present design.
 fn run(session: &Session) -> &Run {
     &session.document.now().run
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn times_are_told_in_minutes_and_seconds() {
-        let told = [0.0, 59.9, 60.0, 125.0, -1.0].map(clock_text);
-        assert_eq!(told, ["0 s", "59 s", "1 min 00 s", "2 min 05 s", "0 s"]);
-    }
 }

@@ -13,6 +13,7 @@ use crate::geom::{Interior, RunsTo};
 use crate::run::{Moment, Outcome, Rest, Stream};
 use crate::units::length_text;
 use egui::{Painter, Pos2, Shape, Stroke, Vec2, vec2};
+use nalgebra::Vector3;
 
 /// Distance of the arrowheads along a stream, points.
 const ARROWS: f32 = 16.0;
@@ -26,6 +27,8 @@ const FALL: f32 = 70.0;
 pub(crate) struct Seen {
     /// When it is, in a few words.
     pub when: String,
+    /// At which stop, or on the way to which.
+    place: String,
     /// What runs, in words.
     running: Vec<String>,
     streams: Vec<Stream>,
@@ -52,7 +55,8 @@ impl Seen {
         };
         let rest = stop.and_then(|stop| outcome.stops.get(stop));
         Self {
-            when: format!("Run, {}: {place}", super::clock_text(time_s)),
+            when: format!("Run, {}", super::clock_text(time_s)),
+            place,
             running: streams
                 .iter()
                 .map(|stream| happenings::passage_text(interior, &stream.passage))
@@ -68,8 +72,9 @@ impl Seen {
 
     /// What stands at the bottom of the bench.
     pub(crate) fn caption(&self) -> String {
-        let lines = std::iter::once(&self.when).chain(&self.running);
-        lines.cloned().collect::<Vec<_>>().join("\n")
+        let first = format!("{}: {}", self.when, self.place);
+        let lines = std::iter::once(first).chain(self.running.iter().cloned());
+        lines.collect::<Vec<_>>().join("\n")
     }
 
     /// What nobody may overlook; `lost_ml` is what has been lost so far, by the piece with the port.
@@ -85,9 +90,15 @@ impl Seen {
 
     /// Draws what runs.
     pub(crate) fn paint(&self, painter: &Painter, colours: &Palette, placed: &Placed) {
+        // Streams that meet go on as one.
+        let mut drawn: Vec<&Vec<Vector3<f64>>> = Vec::new();
         for stream in &self.streams {
             let is_loss = matches!(stream.passage.to, RunsTo::Port(_));
             for (i, way) in stream.ways.iter().enumerate() {
+                if drawn.contains(&way) {
+                    continue;
+                }
+                drawn.push(way);
                 let mut line: Vec<Pos2> = way.iter().map(|p| placed.to_screen(p.xy())).collect();
                 line.dedup_by(|a, b| a.distance(*b) < 0.5);
                 let is_out = is_loss && i + 1 == stream.ways.len();
