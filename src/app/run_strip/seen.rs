@@ -19,6 +19,8 @@ use nalgebra::Vector3;
 const ARROWS: f32 = 16.0;
 /// How far they go in a second of the run, points.
 const PACE: f64 = 12.0;
+/// Most streams that are told in words.
+const MOST: usize = 5;
 /// How far what is lost is seen to fall, points.
 const FALL: f32 = 70.0;
 
@@ -73,7 +75,10 @@ impl Seen {
     /// What stands at the bottom of the bench.
     pub(crate) fn caption(&self) -> String {
         let first = format!("{}: {}", self.when, self.place);
-        let lines = std::iter::once(first).chain(self.running.iter().cloned());
+        let more = self.running.len().saturating_sub(MOST);
+        let more = (more > 0).then(|| format!("and {more} more"));
+        let running = self.running.iter().take(MOST).cloned();
+        let lines = std::iter::once(first).chain(running).chain(more);
         lines.collect::<Vec<_>>().join("\n")
     }
 
