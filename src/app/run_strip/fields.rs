@@ -201,9 +201,10 @@ fn deeds(ui: &mut Ui, strip: &mut RunStrip, session: &mut Session, index: usize)
     let (response, _) = MenuButton::from_button(button).ui(ui, |ui| {
         ui.set_min_width(200.0);
         if ui.button("Take the present stance").clicked() {
+            let Stop { tilt_deg, roll_deg, .. } = super::present(session);
             let stop = Stop {
-                tilt_deg: session.stance.tilt_deg,
-                roll_deg: session.stance.roll_deg,
+                tilt_deg,
+                roll_deg,
                 ..stop_at(session, index)
             };
             strip.change(session, &Edit::SetStop { index, stop });

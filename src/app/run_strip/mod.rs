@@ -258,9 +258,7 @@ impl RunStrip {
     }
 
     fn insert(&mut self, session: &mut Session, index: usize) {
-        let hundredths = |deg: f64| (deg * 100.0).round() / 100.0 + 0.0;
-        let stance = session.stance;
-        let stop = Stop::at(hundredths(stance.tilt_deg), hundredths(stance.roll_deg));
+        let stop = present(session);
         if self.change(session, &Edit::AddStop { index, stop }) {
             self.select(session, index);
         }
@@ -352,6 +350,12 @@ impl RunStrip {
             }
         });
     }
+}
+
+/// A stop at the present stance, to a hundredth of a degree.
+fn present(session: &Session) -> Stop {
+    let hundredths = |deg: f64| (deg * 100.0).round() / 100.0 + 0.0;
+    Stop::at(hundredths(session.stance.tilt_deg), hundredths(session.stance.roll_deg))
 }
 
 /// The run of the present design.
