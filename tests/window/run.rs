@@ -162,6 +162,8 @@ fn the_end_of_the_run_has_the_volumes_of_the_command() {
     for (piece, ml) in expected.iter().filter(|(_, ml)| *ml > 0.005) {
         assert!((held(&harness, piece) - ml).abs() <= 0.00501, "{piece}: {ml}");
     }
+    harness.get_by_label("Bench").focus();
+    harness.run();
     harness.key_press_modifiers(Modifiers::SHIFT, Key::P);
     harness.run();
     assert!(harness.query_by_label("Save chart: Held over the run").is_some());
@@ -169,7 +171,6 @@ fn the_end_of_the_run_has_the_volumes_of_the_command() {
     let told = chart.accesskit_node().value().unwrap();
     assert!(told.contains("now at") && told.contains("vial-3"), "{told}");
     // Escape hands the bench back: at this stance the charge as given lies in the receiver.
-    harness.get_by_label("Bench").focus();
     harness.key_press(Key::Escape);
     harness.run();
     assert!(held(&harness, "vial-3") < 0.005);
