@@ -162,9 +162,7 @@ fn the_end_of_the_run_has_the_volumes_of_the_command() {
     for (piece, ml) in expected.iter().filter(|(_, ml)| *ml > 0.005) {
         assert!((held(&harness, piece) - ml).abs() <= 0.00501, "{piece}: {ml}");
     }
-    harness.get_by_label("Bench").focus();
-    harness.run();
-    harness.key_press_modifiers(Modifiers::SHIFT, Key::P);
+    harness.get_by_label("Chart of the run").click();
     harness.run();
     assert!(harness.query_by_label("Save chart: Held over the run").is_some());
     let chart = harness.get_by_role_and_label(Role::Slider, "Held over the run");
