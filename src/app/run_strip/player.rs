@@ -137,8 +137,10 @@ mod tests {
 
     #[test]
     fn a_stop_stays_itself_when_times_change() {
-        let mut player = Player::default();
-        player.place = Place::Stop(1);
+        let player = Player {
+            place: Place::Stop(1),
+            ..Player::default()
+        };
         assert_eq!(player.time_s(&run()), 20.0);
         let slow = Outcome::clock(Halt::all(&[0.0, 40.0].map(|tilt| Stop::at(tilt, 0.0))));
         assert_eq!(player.time_s(&slow), 30.0);
