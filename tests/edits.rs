@@ -63,6 +63,7 @@ kinds!(
     Run,
     Gas,
     DripsInto,
+    Capillarity,
     AddStop,
     SetStop,
     MoveStop,
@@ -70,7 +71,7 @@ kinds!(
 );
 
 /// Kinds that nothing can be wrong with: no name, number or text that could be refused.
-const ALWAYS_ACCEPTED: &[Kind] = &[Kind::Mirror];
+const ALWAYS_ACCEPTED: &[Kind] = &[Kind::Mirror, Kind::Capillarity];
 
 /// What happens to the document in one go.
 #[derive(Clone, Copy, Debug)]
@@ -496,9 +497,18 @@ fn make(dice: &Dice, apparatus: &Apparatus) -> Edit {
         Kind::Run => Edit::Run(Run {
             gas: gas(dice),
             drips_into: dice.is(3, 2).then(any_name),
+            capillarity: dice.is(4, 2),
+            measured: (dice.is(5, 2))
+                .then(|| Fill {
+                    piece: any_name(),
+                    volume_ml: dice.number,
+                })
+                .into_iter()
+                .collect(),
             stops: vec![stop(dice, &names), Stop::at(dice.number, 0.0)],
         }),
         Kind::Gas => Edit::Gas(gas(dice)),
+        Kind::Capillarity => Edit::Capillarity(dice.is(3, 2)),
         Kind::DripsInto => Edit::DripsInto((!dice.is(3, 3)).then(any_name)),
         Kind::AddStop => Edit::AddStop {
             index: dice.picks[2] % (apparatus.run.stops.len() + 2),

@@ -6,6 +6,7 @@ use super::dims::{Dims, Place};
 use super::editor::Editor;
 use super::glass::{Glass, Outlines};
 use super::mark_finder::MarkFinder;
+use super::marks::Marks;
 use super::nodes;
 use super::paper;
 use super::pins;
@@ -136,7 +137,12 @@ impl Bench {
         let scale = RollScale::beside(rect);
         self.settle_view(rect, &ring, session, scene);
         self.look(rect, &ring, session, scene);
-        let (turn, roll) = (finder.of(Scale::Ring), finder.of(Scale::Roll));
+        // The marks are those of a turn from the charge as given; in a run they would mislead.
+        let none = Marks::default();
+        let (turn, roll) = match still.run {
+            Some(_) => (&none, &none),
+            None => (finder.of(Scale::Ring), finder.of(Scale::Roll)),
+        };
         // A change of the selection within the frame has it laid out once more.
         let selection = session.selection.clone();
         let marks = RingMarks::new(ring, turn, &selection);
@@ -200,10 +206,17 @@ impl Bench {
         }
         self.editor.show(ui, session, scene, placed, rect, (names, &lettered));
         let tilt_deg = session.stance.tilt_deg;
-        if let Some(words) = tell::loss_in_words(&still.lost_ml, &turn.lost_by(tilt_deg)) {
+        let (warning, caption) = match &still.run {
+            Some(run) => (run.warning(&still.lost_ml), Some(run.caption())),
+            None => (
+                tell::loss_in_words(&still.lost_ml, &turn.lost_by(tilt_deg)),
+                turn.words_at(&selection, tilt_deg),
+            ),
+        };
+        if let Some(words) = warning {
             tell::warn(ui, &painter, rect, &words);
         }
-        if let Some(words) = turn.words_at(&selection, tilt_deg) {
+        if let Some(words) = caption {
             tell::caption(ui, &painter, rect, &words);
         }
         if let Some(at) = spots::nodes(ui, "Tilt", &marks.spots) {
@@ -251,6 +264,9 @@ impl Bench {
             let outlines = Outlines::refreshed(self.outlines.take(), revision, &scene.drawing, placed.scale());
             glass.paint(&painter, &outlines, still);
             self.outlines = Some(outlines);
+            if let Some(run) = &still.run {
+                run.paint(&painter, colours, &placed);
+            }
         }
         if session.sheet.dimensions {
             if is_kept {

@@ -84,6 +84,9 @@ impl Column {
             return Some("wet".to_owned());
         }
         let digits = self.digits(unit);
+        if let (Self::Volume, Some((least, most))) = (self, vessel.band_ml) {
+            return Some(format!("{}–{}", minus(least, digits), minus(most, digits)));
+        }
         self.value(vessel, unit).map(|value| minus(value, digits))
     }
 

@@ -78,6 +78,18 @@ pub enum Command {
     RollTowards,
     /// One degree away from the viewer.
     RollAway,
+    /// Play the run, or let it stand.
+    PlayRun,
+    /// To the next stop of the run.
+    NextStop,
+    /// To the stop of the run before.
+    PreviousStop,
+    /// Add the present stance to the run.
+    AddStop,
+    /// Show or hide the strip of the run.
+    RunStrip,
+    /// Show or hide the chart of the run.
+    RunChart,
     /// Show or hide the tray.
     Tray,
     /// Show or hide the column of numbers.
@@ -200,6 +212,12 @@ impl Command {
         Self::MarkClockwise,
         Self::RollTowards,
         Self::RollAway,
+        Self::PlayRun,
+        Self::NextStop,
+        Self::PreviousStop,
+        Self::AddStop,
+        Self::RunStrip,
+        Self::RunChart,
         Self::Tray,
         Self::Column,
         Self::Plots,
@@ -260,6 +278,12 @@ impl Command {
             Self::MarkClockwise => "To the next mark clockwise".into(),
             Self::RollTowards => "Roll 1° towards you".into(),
             Self::RollAway => "Roll 1° away".into(),
+            Self::PlayRun => "Play or pause the run".into(),
+            Self::NextStop => "To the next stop of the run".into(),
+            Self::PreviousStop => "To the stop of the run before".into(),
+            Self::AddStop => "Add the present stance as a stop".into(),
+            Self::RunStrip => "Run".into(),
+            Self::RunChart => "Chart of the run".into(),
             Self::Tray => "Tray".into(),
             Self::Column => "Numbers".into(),
             Self::Plots => "Plots".into(),
@@ -324,6 +348,12 @@ impl Command {
             Self::MarkClockwise => plain(Key::Period),
             Self::RollTowards => alt(Key::ArrowDown),
             Self::RollAway => alt(Key::ArrowUp),
+            Self::PlayRun => plain(Key::K),
+            Self::NextStop => plain(Key::O),
+            Self::PreviousStop => plain(Key::I),
+            Self::AddStop => shift(Key::S),
+            Self::RunStrip => plain(Key::S),
+            Self::RunChart => shift(Key::P),
             Self::Tray => command(Key::T),
             Self::Column => command(Key::B),
             Self::Plots => plain(Key::P),
@@ -404,6 +434,9 @@ impl Command {
             Self::Undo => (session.document.undo_words().is_some(), "Nothing has been done yet"),
             Self::Redo => (session.document.redo_words().is_some(), "Nothing was taken back"),
             Self::SelectNothing => (!session.selection.is_empty(), "Nothing is selected"),
+            Self::PlayRun | Self::NextStop | Self::PreviousStop => {
+                (!session.document.now().run.stops.is_empty(), "The run has no stops yet")
+            }
             Self::Piece(deed) => (deed.is_possible(session), deed.needs()),
             _ => return None,
         };

@@ -256,6 +256,7 @@ impl Window {
         self.scene = None;
         self.basis = None;
         self.shelf.forget();
+        self.run.forget();
         self.notice = None;
         self.bench.fit();
     }

@@ -32,6 +32,10 @@ impl Window {
         if self.drawer && !in_field && ctx.input_mut(|input| input.consume_key(Modifiers::NONE, Key::Escape)) {
             self.drawer = false;
         }
+        let has_other_use = in_text || egui::Popup::is_any_open(ctx) || self.bench.editor.in_hand().is_some();
+        if self.run.is_on() && !has_other_use && ctx.input_mut(|i| i.consume_key(Modifiers::NONE, Key::Escape)) {
+            self.run.leave();
+        }
         self.bench.editor.take_keys(ctx, &mut self.session, in_text, in_field);
         if self.bench.editor.is_asking() {
             return;

@@ -77,10 +77,18 @@ pub(crate) fn show(ui: &mut Ui, session: &mut Session, still: &Still, has_headin
 fn fill(ui: &mut Ui, session: &mut Session, still: &Still, has_heading: bool) {
     let mut reading = Reading::of(ui.ctx());
     let all = ui.available_width() >= WIDE;
-    if has_heading || !all {
+    if has_heading || !all || still.run.is_some() {
         ui.horizontal(|ui| {
             if has_heading {
                 ui.heading("Ledger");
+            }
+            if let Some(run) = &still.run {
+                let colours = theme::of(ui);
+                ui.label(
+                    egui::RichText::new(&run.when)
+                        .font(theme::plain(12.0))
+                        .color(colours.accent),
+                );
             }
             ui.with_layout(Layout::right_to_left(Align::Center), |ui| {
                 for choice in Choice::ALL.into_iter().rev().filter(|_| !all) {
@@ -306,9 +314,11 @@ fn cell(ui: &Ui, vessel: &Vessel, column: Column, unit: LengthUnit, right: Pos2)
     let over = column == Column::Part && vessel.is_over();
     let brim = column == Column::Brim && vessel.at_brim;
     let reached = column == Column::Room && (vessel.seal_reached || vessel.room_mm.is_some_and(|room| room < 0.0));
+    let small = column == Column::Volume && vessel.band_ml.is_some();
     let font: FontId = match (over || brim, column == Column::Room && vessel.seal_reached) {
         (_, true) => theme::heavy(11.5),
         (true, _) => theme::heavy(13.0),
+        _ if small => theme::plain(11.0),
         _ => theme::plain(13.0),
     };
     let colour = if reached { colours.stop } else { colours.text };

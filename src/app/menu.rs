@@ -84,6 +84,12 @@ pub(crate) const MENUS: &[(&str, &[&[Command]])] = &[
             ],
             &[Command::MarkAnticlockwise, Command::MarkClockwise],
             &[Command::RollTowards, Command::RollAway],
+            &[
+                Command::PlayRun,
+                Command::NextStop,
+                Command::PreviousStop,
+                Command::AddStop,
+            ],
         ],
     ),
     (
@@ -106,6 +112,8 @@ pub(crate) const MENUS: &[(&str, &[&[Command]])] = &[
             &[
                 Command::Tray,
                 Command::Column,
+                Command::RunStrip,
+                Command::RunChart,
                 Command::Plots,
                 Command::Findings,
                 Command::Find,
@@ -134,6 +142,8 @@ pub(crate) struct Facts<'a> {
     pub tray: bool,
     /// Whether the numbers are shown.
     pub column: bool,
+    /// Whether the strip of the run is shown.
+    pub run_strip: bool,
     /// What the shelf shows.
     pub shelf: Page,
     /// Whether motion is off.
@@ -261,6 +271,8 @@ pub(crate) fn is_on(ctx: &egui::Context, command: Command, session: &Session, fa
     Some(match command {
         Command::Tray => facts.tray,
         Command::Column => facts.column,
+        Command::RunStrip => facts.run_strip,
+        Command::RunChart => facts.shelf == Page::Run,
         Command::Plots => facts.shelf == Page::Plots,
         Command::Find => facts.shelf == Page::Find,
         Command::Findings => facts.shelf == Page::Findings,

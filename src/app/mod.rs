@@ -64,6 +64,7 @@ mod restore;
 mod ring;
 mod ring_marks;
 mod roll;
+mod run_strip;
 mod scene;
 mod seeker;
 mod session;
@@ -110,6 +111,7 @@ use notice::Notice;
 use numbers::{Leaf, Place};
 use reading::Reading;
 use region::Region;
+use run_strip::RunStrip;
 use scene::{Scene, Still};
 use sheets::Sheets;
 use shelf::{Page, Shelf};
@@ -128,6 +130,8 @@ const LOOK: f32 = 60.0;
 struct Basis {
     revision: u64,
     stance: Stance,
+    /// The moment of the run.
+    moment: Option<run_strip::Key>,
 }
 
 /// The window's state.
@@ -141,6 +145,7 @@ pub struct Window {
     basis: Option<Basis>,
     desk: Desk,
     shelf: Shelf,
+    run: RunStrip,
     job: stages::Work,
     starter: Starter,
     choices: Choices,
@@ -191,6 +196,7 @@ impl Window {
             basis: None,
             desk,
             shelf: Shelf::new(ctx),
+            run: RunStrip::new(ctx),
             job: stages::Work::new(ctx, opening.works_out_job),
             starter: Starter::default(),
             choices: Choices::default(),
@@ -271,6 +277,10 @@ impl Window {
             Command::RollTowards => self.session.roll_to(roll_deg + 1.0),
             Command::RollAway => self.session.roll_to(roll_deg - 1.0),
             Command::Piece(deed) => self.do_to_pieces(ctx, deed, None),
+            Command::PlayRun | Command::NextStop | Command::PreviousStop | Command::AddStop | Command::RunStrip => {
+                self.carry_out_in_run(ctx, command);
+            }
+            Command::RunChart => shelf::toggle(ctx, Page::Run),
             Command::Tray => {
                 let away = !self.desk.settings().tray_away;
                 self.desk.remember(move |settings| settings.tray_away = away);
@@ -310,6 +320,23 @@ impl Window {
             self.desk.remember(move |settings| settings.sheet = sheet);
         }
         self.session.check_selection();
+    }
+
+    /// Carries out a command of the run; one that needs its strip unfolds it.
+    fn carry_out_in_run(&mut self, ctx: &egui::Context, command: Command) {
+        let is_shown = self.desk.settings().run_strip;
+        let shows = command != Command::RunStrip || !is_shown;
+        if shows != is_shown {
+            self.desk.remember(move |settings| settings.run_strip = shows);
+        }
+        match command {
+            Command::PlayRun => self.run.play(ctx, &mut self.session),
+            Command::NextStop => self.run.step(&mut self.session, true),
+            Command::PreviousStop => self.run.step(&mut self.session, false),
+            Command::AddStop => self.run.add_present(&mut self.session),
+            _ if !shows => self.run.leave(),
+            _ => {}
+        }
     }
 
     /// Turns the glass to the next mark of the tilt ring, anticlockwise (1) or clockwise (-1).
@@ -400,13 +427,6 @@ impl Window {
     /// Computes what follows from the document and the stance, if they have changed.
     fn bring_up_to_date(&mut self, ctx: &egui::Context) {
         let revision = self.session.document.revision();
-        let basis = Basis {
-            revision,
-            stance: self.session.stance,
-        };
-        if self.basis == Some(basis) {
-            return;
-        }
         if self.scene.as_ref().is_none_or(|(of, _)| *of != revision) {
             let began = Instant::now();
             self.scene = Some((
@@ -416,8 +436,20 @@ impl Window {
             self.meter.note(ctx, Part::Scene, began);
         }
         if let Some((_, scene)) = &self.scene {
+            let is_wanted = self.desk.settings().run_strip || Reading::of(ctx).shelf == Page::Run;
+            self.run.follow(ctx, &mut self.session, scene, is_wanted);
+        }
+        let basis = Basis {
+            revision,
+            stance: self.session.stance,
+            moment: self.run.key(),
+        };
+        if self.basis == Some(basis) {
+            return;
+        }
+        if let Some((_, scene)) = &self.scene {
             let began = Instant::now();
-            self.still = Still::at(scene, basis.stance);
+            self.still = self.run.still(scene).unwrap_or_else(|| Still::at(scene, basis.stance));
             self.meter.note(ctx, Part::Settle, began);
         }
         self.basis = Some(basis);
@@ -462,6 +494,7 @@ impl Window {
         let facts = menu::Facts {
             tray: !self.desk.settings().tray_away,
             column: self.shows_column(&ctx),
+            run_strip: self.desk.settings().run_strip,
             shelf: Reading::of(&ctx).shelf,
             less_motion: self.desk.settings().less_motion,
             inches: self.session.length_unit == LengthUnit::Inch,
@@ -502,13 +535,20 @@ impl Window {
         }
         self.bring_up_to_date(&ctx);
         self.job.follow(&self.session);
+        let mut folds = false;
         if let Some((_, scene)) = &self.scene {
+            if self.desk.settings().run_strip {
+                folds = self.run.show(ui, &mut self.session, scene);
+            }
             let asked = self
                 .shelf
-                .show(ui, &mut self.session, scene, &self.still, &mut self.job);
+                .show(ui, &mut self.session, scene, &self.still, &mut self.job, &mut self.run);
             if let Some(export) = asked {
                 self.ask_where_to_save_chart(&ctx, export);
             }
+        }
+        if folds {
+            self.carry_out_in_run(&ctx, Command::RunStrip);
         }
         self.bring_up_to_date(&ctx);
         self.lay_out_again_if_changed_since(&before, &ctx);

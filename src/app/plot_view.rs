@@ -4,7 +4,9 @@ use super::theme::{self, Palette};
 use crate::out::chart::{Chart, Dash, Line, Mark, MarkKind, Panel, Rank, Scale, Shape};
 use crate::out::labels::{self, Label, Named};
 use egui::{Align2, Color32, Pos2, Rangef, Rect, Response, Sense, Stroke, Ui, pos2, vec2};
-use egui_plot::{AxisHints, GridMark, LineStyle, MarkerShape, Plot, PlotPoint, PlotPoints, PlotTransform, Points};
+use egui_plot::{
+    AxisHints, GridMark, HLine, LineStyle, MarkerShape, Plot, PlotPoint, PlotPoints, PlotTransform, Points,
+};
 
 /// Width kept for the numbers beside a panel, so that panels above one another line up.
 const SIDE: f32 = 56.0;
@@ -125,6 +127,15 @@ pub(crate) fn show(ui: &mut Ui, chart: &Chart, panel: &Panel, look: &Look<'_>, n
                 plot.points(shape.radius(3.6).color(colour(line, colours)));
             }
         }
+        for guide in &panel.guides {
+            let style = LineStyle::Dashed { length: 9.0 };
+            plot.hline(
+                HLine::new(guide.name.clone(), guide.at)
+                    .color(colours.mark)
+                    .width(1.4)
+                    .style(style),
+            );
+        }
         for mark in &chart.marks {
             plot.vline(upright(mark, colours));
             if let Some(y) = mark.y {
@@ -136,6 +147,13 @@ pub(crate) fn show(ui: &mut Ui, chart: &Chart, panel: &Panel, look: &Look<'_>, n
     let at = |x: f64, y: f64| shown.transform.position_from_point(&PlotPoint::new(x, y));
     let frame = *shown.transform.frame();
     let painter = ui.painter().with_clip_rect(frame.intersect(ui.clip_rect()));
+    for guide in &panel.guides {
+        let galley = painter.layout_no_wrap(guide.name.clone(), theme::plain(11.5), colours.mark);
+        let foot = pos2(frame.left() + 6.0, at(0.0, guide.at).y - 2.0);
+        let rect = Align2::LEFT_BOTTOM.anchor_size(foot, galley.size());
+        painter.rect_filled(rect.expand2(vec2(2.0, 0.0)), 2.0, colours.field.gamma_multiply(0.85));
+        painter.galley(rect.min, galley, colours.mark);
+    }
     if look.names_marks {
         name_marks(&painter, chart, frame, colours, |x| at(x, 0.0).x);
     }

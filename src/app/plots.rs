@@ -99,7 +99,7 @@ pub(crate) struct Plots {
     tilt: Option<(u64, Vec<String>, Chart)>,
     /// Grows with every chart against tilt.
     version: u64,
-    names: [Names; 2],
+    names: [Names; 3],
 }
 
 impl Plots {
@@ -113,7 +113,7 @@ impl Plots {
             height: None,
             tilt: None,
             version: 0,
-            names: [Names::default(), Names::default()],
+            names: Default::default(),
         }
     }
 
@@ -262,6 +262,48 @@ impl Plots {
             session.tilt_to((tilt.clamp(-180.0, 180.0) / step).round() * step);
         }
         export
+    }
+
+    /// Shows the chart of the run, of which the lines change with `version`; gives a chart that is to be written to a
+    /// file, and the time that was asked for, s.
+    pub(crate) fn show_run(
+        &mut self,
+        ui: &mut Ui,
+        session: &Session,
+        chart: Option<&Chart>,
+        version: u64,
+    ) -> (Option<Export>, Option<f64>) {
+        let title = "Held over the run";
+        let Some((chart, panel)) = chart.and_then(|chart| Some((chart, chart.panels.first()?))) else {
+            head(ui, title, "", None);
+            let words = if session.document.now().run.stops.is_empty() {
+                "The run has no stops yet: add the present stance in the strip of the run."
+            } else {
+                "The run is being poured."
+            };
+            quiet(ui, words);
+            return (None, None);
+        };
+        let line = "Click or drag to go to a time of the run.";
+        let export = head(ui, title, line, Some(chart));
+        let look = Look {
+            id: "against time",
+            height: ui.available_height().max(60.0),
+            has_foot: true,
+            names_marks: true,
+            is_live: true,
+            version,
+            strong: session.selection.names(),
+        };
+        let shown = plot_view::show(ui, chart, panel, &look, &mut self.names[2]);
+        describe(ui, &shown, Role::Slider, title, chart);
+        let is_held = shown.response.clicked() || shown.response.dragged_by(egui::PointerButton::Primary);
+        let asked = shown.pointed.filter(|_| is_held);
+        if asked.is_none() {
+            tell(&shown, chart);
+        }
+        shown.response.on_hover_cursor(CursorIcon::ResizeHorizontal);
+        (export, asked)
     }
 
     fn wanted(&self, session: &Session) -> Wanted {

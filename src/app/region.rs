@@ -20,6 +20,8 @@ pub(crate) enum Region {
     Ledger,
     /// Plots and findings.
     Shelf,
+    /// The run.
+    Run,
     /// The strip at the foot.
     Strip,
     /// The bar at the top.
@@ -35,12 +37,13 @@ struct Seen {
 
 impl Region {
     /// All parts, in the order in which the keys go through them.
-    pub(crate) const ORDER: [Self; 7] = [
+    pub(crate) const ORDER: [Self; 8] = [
         Self::Bench,
         Self::Tray,
         Self::Particulars,
         Self::Ledger,
         Self::Shelf,
+        Self::Run,
         Self::Strip,
         Self::Menu,
     ];
@@ -53,6 +56,7 @@ impl Region {
             Self::Particulars => "Particulars of the selected piece",
             Self::Ledger => "Ledger of the vessels",
             Self::Shelf => "Plots and findings",
+            Self::Run => "Run",
             Self::Strip => "Stance and messages",
             Self::Menu => "Menus",
         }

@@ -1,13 +1,14 @@
 //! What follows from the document and the stance: the drawing, the interior, the liquid at rest. Each is computed
 //! once for a revision and a stance, within the frame: a rebuild takes less than a millisecond.
 
+use super::run_strip::Seen;
 use super::vessel::{Plan, Vessel};
 use super::worker::Question;
 use crate::findings::{self, Finding};
 use crate::geom::build::{Built, build};
 use crate::geom::events::{self, Asked, Turning};
 use crate::geom::glass::MarkKind;
-use crate::geom::{Interior, Pool, Stance};
+use crate::geom::{Interior, Pool, Posture, Settled, Stance};
 use crate::model::place::Placed;
 use crate::model::{Apparatus, Form};
 use crate::out::drawing::Drawing;
@@ -171,6 +172,8 @@ pub(crate) struct Still {
     pub targets_ml: f64,
     /// Volumes that stay in pieces without a target, mL, the largest first.
     pub heel_ml: Vec<(String, f64)>,
+    /// The moment of the run that is shown; none where the charge has come to rest as it was given.
+    pub run: Option<Seen>,
 }
 
 impl Still {
@@ -195,10 +198,15 @@ impl Still {
             return Self::default();
         };
         let posture = interior.at(stance);
-        let basins = posture.basins();
         let settled = posture.settle(&scene.given);
+        Self::of(scene, &posture, stance, settled)
+    }
+
+    /// Liquid that has come to rest in a posture of the glass.
+    pub(crate) fn of(scene: &Scene, posture: &Posture<'_>, stance: Stance, settled: Settled) -> Self {
+        let basins = posture.basins();
         let rows = scene.vessels.iter();
-        let vessels = rows.filter_map(|plan| Vessel::of(plan, &posture, stance, &basins, &settled));
+        let vessels = rows.filter_map(|plan| Vessel::of(plan, posture, stance, &basins, &settled));
         let vessels: Vec<Vessel> = vessels.collect();
         let is_target = |vessel: &&Vessel| vessel.part().is_some();
         let heel = vessels
@@ -209,10 +217,8 @@ impl Still {
         // Adding zero turns the -0 of no pools at all into 0.
         let held = settled.pools.iter().map(|pool| pool.volume).sum::<f64>() + 0.0;
         let port_name = |port: usize| {
-            let piece = interior
-                .ports()
-                .get(port)
-                .and_then(|port| interior.pieces().get(port.piece));
+            let interior = scene.interior.as_ref();
+            let piece = interior.and_then(|interior| interior.pieces().get(interior.ports().get(port)?.piece));
             piece.cloned().unwrap_or_default()
         };
         Self {
@@ -228,6 +234,7 @@ impl Still {
                 .map(|(port, v)| (port_name(*port), v / MM3_PER_ML))
                 .collect(),
             pools: settled.pools,
+            run: None,
         }
     }
 }

@@ -4,11 +4,12 @@ use super::scene::Scene;
 use crate::geom::Stance;
 use crate::model::{Apparatus, Stop};
 use crate::out::seek_answers::{EvenAnswer, SpreadAnswer};
-use crate::run::{Halt, Plan};
+use crate::run::Halt;
 use crate::seek::even::{self, even};
 use crate::seek::size::{self, size};
 use crate::seek::spread::{self, spread};
 use crate::seek::{Watch, targets};
+use crate::stages::Pouring;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
 use std::sync::mpsc::{Receiver, channel};
@@ -113,7 +114,7 @@ impl Drop for Search {
 }
 
 fn find(sought: &Sought, apparatus: &Apparatus, interior: &crate::geom::Interior, watch: &dyn Watch) -> Option<Found> {
-    let mut plan = Plan::of(apparatus, interior);
+    let mut plan = Pouring::of(apparatus, interior).plan;
     if plan.given.is_empty() {
         return Some(Found::Nothing(
             "No piece is given liquid: set the charge first.".to_owned(),

@@ -23,6 +23,8 @@ pub(crate) struct Settings {
     pub tray_away: bool,
     /// Whether the numbers are shown; `None` leaves it to the width of the window.
     pub column: Option<bool>,
+    /// Whether the strip of the run is shown.
+    pub run_strip: bool,
     /// Whether lengths are shown in inches.
     pub inches: bool,
     /// Whether things take their new places at once instead of moving there.

@@ -6,6 +6,7 @@ use super::findings_list::FindingsList;
 use super::plots::{Export, Plots};
 use super::reading::Reading;
 use super::region::Region;
+use super::run_strip::RunStrip;
 use super::scene::{Scene, Still};
 use super::session::Session;
 use super::stages::{self, Work};
@@ -33,6 +34,8 @@ pub(crate) enum Page {
     Find,
     /// The stages of the job.
     Job,
+    /// The chart of the run.
+    Run,
 }
 
 /// The shelf.
@@ -50,7 +53,8 @@ pub(crate) fn toggle(ctx: &egui::Context, page: Page) {
     });
 }
 
-fn turn_to(ctx: &egui::Context, page: Page) {
+/// Opens the shelf at a page.
+pub(crate) fn turn_to(ctx: &egui::Context, page: Page) {
     Reading::change(ctx, |reading| reading.shelf = page);
 }
 
@@ -85,6 +89,7 @@ impl Shelf {
         scene: &Scene,
         still: &Still,
         work: &mut Work,
+        run: &mut RunStrip,
     ) -> Option<Export> {
         let page = Reading::of(ui.ctx()).shelf;
         if page == Page::Shut {
@@ -123,6 +128,14 @@ impl Shelf {
                         self.finder.show(&mut within, session, scene);
                         None
                     }
+                    Page::Run => {
+                        let chart = run.chart(scene);
+                        let (export, asked) = self.plots.show_run(&mut within, session, chart.as_ref(), run.version());
+                        if let Some(time_s) = asked {
+                            run.go_to_time(session, time_s);
+                        }
+                        export
+                    }
                     Page::Shut => None,
                 }
             })
@@ -134,6 +147,7 @@ fn tabs(ui: &mut Ui, page: Page) {
     ui.horizontal(|ui| {
         for (of, name) in [
             (Page::Plots, "Plots"),
+            (Page::Run, "Run"),
             (Page::Findings, "Findings"),
             (Page::Find, "Find"),
             (Page::Job, "Job"),

@@ -34,6 +34,8 @@ pub(crate) struct Vessel {
     pub name: String,
     /// What it holds, mL.
     pub volume_ml: f64,
+    /// Least and most that it may hold, mL, where capillarity counts in a run.
+    pub band_ml: Option<(f64, f64)>,
     /// Volume wanted, mL.
     pub target_ml: Option<f64>,
     /// Level above the lowest place of the piece's hollow, mm; `None` when it is dry.
@@ -78,6 +80,7 @@ impl Vessel {
         Some(Self {
             name: plan.name.clone(),
             volume_ml: volume / MM3_PER_ML,
+            band_ml: None,
             target_ml: plan.target_ml,
             level_mm: pool.map(|pool| pool.level - bottom.unwrap_or(pool.bottom)),
             room_mm: pool.and_then(|pool| Some(lowest? - pool.level)),
@@ -105,6 +108,9 @@ impl Vessel {
     /// The row in words, for assistive tools and on hover.
     pub(crate) fn words(&self, unit: LengthUnit) -> String {
         let mut words = format!("{}: {}", self.name, volume_text(self.volume_ml));
+        if let Some((least, most)) = self.band_ml {
+            words += &format!(" (from {} to {})", volume_text(least), volume_text(most));
+        }
         if let Some(target) = self.target_ml {
             words += &format!(" of {}", volume_text(target));
         }

@@ -7,13 +7,12 @@ use clap::Args;
 
 use super::input::Input;
 use super::{CommandError, json, no_room, number, parse_pair, parse_stance, piece};
-use crate::data::liquids;
 use crate::geom::Stance;
-use crate::model::{Gas, Stop};
+use crate::model::{Apparatus, Gas, Stop};
 use crate::out::run_answers::PourAnswer;
 use crate::run::{Hindrance, Outcome, Plan};
+use crate::stages::{self, filling_c, liquid_named};
 use crate::units::MM3_PER_ML;
-use crate::units::si::celsius;
 
 /// Pressure of the gas when none is given, mbar: the standard atmosphere.
 const ATMOSPHERE_MBAR: f64 = 1013.25;
@@ -37,11 +36,11 @@ pub struct PourArguments {
     /// Liquid, for what hinders it in narrow bores; the design's own when not given.
     #[arg(long)]
     liquid: Option<String>,
-    /// Its temperature, degrees Celsius.
-    #[arg(long, default_value = "25", value_parser = number, allow_hyphen_values = true)]
-    temperature_c: f64,
-    /// Counts the head in that a liquid needs to enter a narrow bore that it does not wet. The answer then has two ends:
-    /// the greatest and the least contact angle.
+    /// Its temperature, degrees Celsius; the filling temperature of the job when not given.
+    #[arg(long, value_parser = number, allow_hyphen_values = true)]
+    temperature_c: Option<f64>,
+    /// Counts the head in that a liquid needs to enter a narrow bore that it does not wet, as a design's run may say
+    /// itself. The answer then has two ends: the greatest and the least contact angle.
     #[arg(long)]
     capillarity: bool,
     /// Answer in JSON.
@@ -107,29 +106,25 @@ pub(super) fn pour(arguments: &PourArguments, stdin: &mut dyn Read) -> Result<St
 /// What hinders the liquid: under gas the most that may be, with the entry head both ends. None where the liquid is not
 /// named, so that nothing is known.
 fn hindrances(arguments: &PourArguments, input: &Input, gas: Gas) -> Result<Vec<Option<Hindrance>>, CommandError> {
-    let own = input
-        .design
-        .as_ref()
-        .map(|design| design.apparatus.charge.liquid.as_str());
-    let own = own.filter(|name| liquids::liquid(name).is_some());
-    let named = arguments.liquid.as_deref().or(own);
-    if gas == Gas::Evacuated && !arguments.capillarity {
+    let unset = Apparatus::default();
+    let apparatus = input.design.as_ref().map_or(&unset, |design| &design.apparatus);
+    let with_entry = arguments.capillarity || apparatus.run.capillarity;
+    if gas == Gas::Evacuated && !with_entry {
         return Ok(vec![Some(Hindrance::default())]);
     }
-    let Some(name) = named else {
-        return if arguments.capillarity {
-            Err(CommandError::NoLiquid(String::new()))
+    let name = arguments.liquid.as_deref().unwrap_or(&apparatus.charge.liquid);
+    let Some(liquid) = liquid_named(apparatus, name) else {
+        return if with_entry || arguments.liquid.is_some() {
+            Err(CommandError::NoLiquid(name.to_owned()))
         } else {
             Ok(vec![None])
         };
     };
-    let liquid = liquids::liquid(name).ok_or_else(|| CommandError::NoLiquid(name.to_owned()))?;
-    let [least, most] = Hindrance::band(liquid, celsius(arguments.temperature_c), gas, arguments.capillarity)?;
-    if arguments.capillarity {
-        return Ok(vec![Some(most), Some(least)]);
-    }
-    let worst = if least.plug_mm > most.plug_mm { least } else { most };
-    Ok(vec![Some(worst)])
+    let t_c = arguments
+        .temperature_c
+        .unwrap_or_else(|| filling_c(apparatus, Some(&liquid)));
+    let (most, least) = stages::hindrances(&liquid, t_c, gas, with_entry)?;
+    Ok(std::iter::once(most).chain(least).map(Some).collect())
 }
 
 fn parse_stances(text: &str) -> Result<Stances, String> {

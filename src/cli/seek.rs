@@ -10,11 +10,12 @@ use super::{CommandError, json, number, parse_stance, parse_volume};
 use crate::geom::{Interior, Stance};
 use crate::model::{TubeSize, file};
 use crate::out::seek_answers::{EvenAnswer, SizeAnswers, SpreadAnswer};
-use crate::run::{Halt, Plan};
+use crate::run::Halt;
 use crate::seek::even::even;
 use crate::seek::size::{Vary, size};
 use crate::seek::spread::spread;
 use crate::seek::{Watch, even, size, spread, targets};
+use crate::stages::Pouring;
 use crate::units::LengthUnit;
 
 /// Arguments of `even`.
@@ -129,7 +130,7 @@ pub(super) fn find_even(
 ) -> Result<String, CommandError> {
     let input = Input::read(&arguments.file, stdin)?;
     let (design, interior) = design(&input)?;
-    let mut plan = Plan::of(&design.apparatus, &interior);
+    let mut plan = Pouring::of(&design.apparatus, &interior).plan;
     plan.halts.truncate(1);
     if plan.halts.is_empty() {
         plan.halts.push(Halt::default());
@@ -165,7 +166,7 @@ pub(super) fn find_spread(
 ) -> Result<String, CommandError> {
     let input = Input::read(&arguments.file, stdin)?;
     let (design, interior) = design(&input)?;
-    let plan = Plan::of(&design.apparatus, &interior);
+    let plan = Pouring::of(&design.apparatus, &interior).plan;
     if plan.given.is_empty() {
         return Err(CommandError::NoCharge { file: input.name });
     }

@@ -2,6 +2,8 @@
 
 use std::collections::VecDeque;
 
+use nalgebra::Vector3;
+
 use super::posture::Posture;
 use super::shape::Shape;
 use super::stream::Rest;
@@ -323,6 +325,56 @@ impl Posture<'_> {
             }
         }
         None
+    }
+
+    /// The ways of what runs from a pool of these, of which a piece holds the lowest point, to where it comes to rest:
+    /// of each pool that it passes a line of points from the sill down the floor, the last one to the level of the
+    /// liquid there. Empty where no such pool runs over.
+    pub fn ways(&self, pools: &[Pool], from: usize, to: RunsTo) -> Vec<Vec<Vector3<f64>>> {
+        let mut ways = Vec::new();
+        let mut running = pools.iter().find(|pool| pool.piece == from);
+        for _ in 0..=pools.len() {
+            let Some((mut way, rest)) = running.and_then(|pool| self.overflow_way(self.basin_of(pool)?)) else {
+                break;
+            };
+            let Rest::Basin(basin) = rest else {
+                ways.push(way);
+                break;
+            };
+            let piece = self.piece_of_basin(basin);
+            let bottom = self.nodes[self.basins[basin].bottom_node].bottom;
+            let holds = |pool: &&Pool| pool.pieces.contains(&piece) && pool.bottom <= bottom && pool.level > bottom;
+            running = pools.iter().find(holds);
+            if let Some(pool) = running {
+                self.cut_at(&mut way, pool.level);
+            }
+            ways.push(way);
+            if to == RunsTo::Piece(piece) {
+                break;
+            }
+        }
+        ways
+    }
+
+    /// The basin that a pool lies in.
+    fn basin_of(&self, pool: &Pool) -> Option<usize> {
+        (0..self.basins.len()).find(|&b| {
+            let basin = &self.basins[b];
+            basin.sill.map(|sill| sill.height) == pool.sill && self.piece_of_basin(b) == pool.piece
+        })
+    }
+
+    /// Leaves out of a falling way what lies below a level.
+    fn cut_at(&self, way: &mut Vec<Vector3<f64>>, level: f64) {
+        let Some(below) = way.iter().position(|p| self.height_of(p) < level) else {
+            return;
+        };
+        let before = below.checked_sub(1).map(|i| (way[i], self.height_of(&way[i])));
+        let (low, low_height) = (way[below], self.height_of(&way[below]));
+        way.truncate(below);
+        if let Some((high, height)) = before.filter(|(_, height)| *height > low_height) {
+            way.push(high + (low - high) * ((height - level) / (height - low_height)));
+        }
     }
 
     /// Where what does not fit in a piece runs to first.

@@ -19,6 +19,8 @@ use super::tolerance::{CONTACT_MM, SHALLOW_MM};
 const INSIDE_MM: f64 = 1e-9;
 /// Samples along a curved way between which a mouth is looked for.
 const WAY_SAMPLES: usize = 48;
+/// Parts in which a way through a bend is told.
+const BEND_PARTS: i32 = 8;
 
 /// Where a stream ends.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -160,12 +162,56 @@ impl Posture<'_> {
         None
     }
 
+    /// The way of what runs over the sill of a basin: where it goes on at each corner, and where it first lies.
+    pub(super) fn overflow_way(&self, basin: usize) -> Option<(Vec<Vector3<f64>>, Rest)> {
+        let sill = self.basins[basin].sill?;
+        let mut way = vec![sill.at];
+        let rest = match sill.over {
+            Side::Port(port) => Rest::Port(port),
+            Side::Node(node) => {
+                let barred = Barred(self, Some(basin));
+                self.stream_noting(node, sill.at, &barred, |node, from, to| {
+                    way.extend(self.along_bend(node, &from, &to));
+                    way.push(to);
+                })?
+            }
+        };
+        Some((way, rest))
+    }
+
+    /// Points between two on the floor of a bend, so that the way follows it; none in a straight bore.
+    fn along_bend(&self, node: usize, from: &Vector3<f64>, to: &Vector3<f64>) -> Vec<Vector3<f64>> {
+        let solid = &self.interior.solids[self.nodes[node].primitive];
+        let Solid::Bend { .. } = solid else {
+            return Vec::new();
+        };
+        let [a, b] = [from, to].map(|p| solid.sigma_of(&p.xy()));
+        let parts = (1..BEND_PARTS).map(|i| f64::from(i) / f64::from(BEND_PARTS));
+        parts.map(|l| self.valley_at(solid, a + (b - a) * l)).collect()
+    }
+
     /// Follows a stream from a point of a node downhill, leaving out the nodes that are `barred`.
     fn stream(&self, node: usize, from: Vector3<f64>, barred: &Barred<'_>) -> Option<Rest> {
+        self.stream_noting(node, from, barred, |_, _, _| ())
+    }
+
+    /// The same; `note` is told each leg of the way: the node in which it lies, where it begins and ends.
+    fn stream_noting(
+        &self,
+        node: usize,
+        from: Vector3<f64>,
+        barred: &Barred<'_>,
+        mut note: impl FnMut(usize, Vector3<f64>, Vector3<f64>),
+    ) -> Option<Rest> {
         let (mut node, mut at) = (node, from);
         for _ in 0..4 * self.nodes.len() + 64 {
+            let above = at;
             (node, at) = self.fall(node, at, barred);
-            match self.way(node, &at, barred) {
+            note(node, above, at);
+            let way = self.way(node, &at, barred);
+            let (Way::Mouth(_, end) | Way::Low(end)) = &way;
+            note(node, at, *end);
+            match way {
                 Way::Mouth(into, place) => (node, at) = (into, place),
                 Way::Low(low) => {
                     if let Some(port) = self.port_at_bottom[node] {

@@ -156,6 +156,8 @@ pub enum Edit {
     Gas(Gas),
     /// Let the charge drip into a piece, or, with none, lie where it is given.
     DripsInto(Option<String>),
+    /// Count the head in that the liquid needs to enter a narrow bore that it does not wet, or leave it aside.
+    Capillarity(bool),
     /// Put a stop into the run.
     AddStop {
         /// Position that it will have, from 0.
@@ -275,6 +277,8 @@ impl Edit {
             Self::Gas(Gas::Filled { .. }) => "Pour filled with gas".to_owned(),
             Self::DripsInto(Some(piece)) => format!("Let the charge drip into {piece}"),
             Self::DripsInto(None) => "Let the charge lie where it is given".to_owned(),
+            Self::Capillarity(true) => "Count capillarity in".to_owned(),
+            Self::Capillarity(false) => "Leave capillarity aside".to_owned(),
             Self::AddStop { index, stop } => format!("Add {}", stop_words(*index, stop)),
             Self::SetStop { index, stop } => format!("Change {}", stop_words(*index, stop)),
             Self::MoveStop { from, to } => format!("Move stop {} to {}", from + 1, to + 1),
@@ -375,6 +379,7 @@ impl Apparatus {
             Edit::Run(run) => self.run.clone_from(run),
             Edit::Gas(gas) => self.run.gas = *gas,
             Edit::DripsInto(piece) => self.run.drips_into.clone_from(piece),
+            Edit::Capillarity(counts) => self.run.capillarity = *counts,
             Edit::AddStop { index, stop } => self.run.add_stop(*index, stop)?,
             Edit::SetStop { index, stop } => self.run.stop_at(*index)?.clone_from(stop),
             Edit::MoveStop { from, to } => self.run.move_stop(*from, *to)?,
@@ -504,6 +509,7 @@ mod tests {
                 Edit::MirrorPieces(vec![name.clone(), key.clone()]),
                 Edit::Gas(Gas::Filled { pressure_mbar: value }),
                 Edit::DripsInto(Some(name.clone())),
+                Edit::Capillarity(index % 2 == 0),
                 Edit::AddStop { index, stop: Stop { seals: vec![name.clone(), key.clone()], ..Stop::at(value, 0.0) } },
                 Edit::SetStop { index, stop: Stop { name: key.clone(), wait_s: value, ..Stop::default() } },
                 Edit::MoveStop { from: index, to: index / 2 },

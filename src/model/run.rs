@@ -16,6 +16,8 @@ pub struct Run {
     /// Piece into which the whole charge drips at the first stop, as a distillate does; none where it lies at the
     /// start in the pieces to which it is given.
     pub drips_into: Option<String>,
+    /// Whether the head counts that the liquid needs to enter a narrow bore that it does not wet.
+    pub capillarity: bool,
     /// The stops in their order.
     pub stops: Vec<Stop>,
     /// What was measured in vessels after the run: a note, nothing follows from it by itself.

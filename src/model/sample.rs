@@ -31,6 +31,7 @@ pub(crate) fn run() -> Run {
     Run {
         gas: Gas::Filled { pressure_mbar: 800.0 },
         drips_into: Some("header".to_owned()),
+        capillarity: true,
         stops: vec![
             Stop {
                 name: "upright".to_owned(),

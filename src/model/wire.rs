@@ -421,6 +421,9 @@ struct WireRun {
     /// Piece into which the whole charge drips at the first stop, instead of lying in the pieces it is given to.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     drips_into: Option<String>,
+    /// Whether the head counts that the liquid needs to enter a narrow bore that it does not wet.
+    #[serde(default, skip_serializing_if = "is_off")]
+    capillarity: bool,
     /// Stops in their order; the charge is given at the first.
     stops: Vec<WireStop>,
     /// What was measured in vessels after the run.
@@ -459,6 +462,11 @@ struct WireStop {
     wait_s: Num,
     /// Ampoules sealed off there after the wait.
     seals: Vec<String>,
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "the serializer hands over a reference")]
+fn is_off(on: &bool) -> bool {
+    !on
 }
 
 fn into_each<A, B: From<A>>(list: Vec<A>) -> Vec<B> {
@@ -509,7 +517,7 @@ both_ways!(Row, WireRow { pitch_mm; first, pattern; name, count; departures });
 both_ways!(Departure, WireDeparture { ; ampoule; member; });
 both_ways!(Charge, WireCharge { ; ; liquid; fills });
 both_ways!(Fill, WireFill { volume_ml; ; piece; });
-both_ways!(Run, WireRun { ; gas; drips_into; stops, measured });
+both_ways!(Run, WireRun { ; gas; drips_into, capillarity; stops, measured });
 both_ways!(Stop, WireStop { tilt_deg, roll_deg, rate_deg_per_s, wait_s; ; name, seals; });
 
 impl From<&OwnSize> for WireOwn {

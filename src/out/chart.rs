@@ -62,6 +62,8 @@ pub enum Unit {
     SquareCentimetre,
     /// Degrees.
     Degree,
+    /// Seconds.
+    Second,
 }
 
 impl From<LengthUnit> for Unit {
@@ -82,6 +84,7 @@ impl Unit {
             Self::Millilitre => "mL",
             Self::SquareCentimetre => "cm²",
             Self::Degree => "°",
+            Self::Second => "s",
         }
     }
 
@@ -93,6 +96,7 @@ impl Unit {
             Self::Millilitre => "mL",
             Self::SquareCentimetre => "cm2",
             Self::Degree => "deg",
+            Self::Second => "s",
         }
     }
 
@@ -105,6 +109,7 @@ impl Unit {
             Self::Millilitre => format!("{} mL", number(2)),
             Self::SquareCentimetre => format!("{} cm²", number(2)),
             Self::Degree => format!("{}°", number(1)),
+            Self::Second => format!("{} s", number(0)),
         }
     }
 
@@ -113,6 +118,7 @@ impl Unit {
         value.abs()
             >= match self {
                 Self::Millimetre | Self::Degree => 0.05,
+                Self::Second => 0.5,
                 Self::Inch => 0.0005,
                 Self::Millilitre | Self::SquareCentimetre => 0.005,
             }
@@ -126,6 +132,17 @@ pub struct Panel {
     pub y: Scale,
     /// The lines.
     pub lines: Vec<Line>,
+    /// Values up the side that mean something, drawn across.
+    pub guides: Vec<Guide>,
+}
+
+/// A value that means something for all lines of a panel.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Guide {
+    /// What it is.
+    pub name: String,
+    /// The value.
+    pub at: f64,
 }
 
 /// A line: one value for each place of the chart.
@@ -452,10 +469,12 @@ mod tests {
                         line("vial, \"left\"", [0.0, 1.0 / 3.0, 2.0]),
                         line("vial-2", [1.0, 0.0, f64::NAN]),
                     ],
+                    ..Panel::default()
                 },
                 Panel {
                     y: scale("Free surface", Unit::SquareCentimetre, 0.0, 2.0),
                     lines: vec![line("vial-2", [1.5, 0.0, 0.0])],
+                    ..Panel::default()
                 },
             ],
             marks: vec![Mark {

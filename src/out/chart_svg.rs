@@ -19,6 +19,8 @@ const GAP: f64 = 22.0;
 const TEXT: f64 = 15.0;
 /// Width of a letter, on the safe side, as a part of the size of the text.
 const LETTER: f64 = 0.56;
+/// Dashes of a line across.
+const GUIDE_DASHES: &str = "9 5";
 /// Distance of the shapes set along a line.
 const SHAPES: f64 = 84.0;
 
@@ -114,6 +116,12 @@ impl Chart {
         let middle = (frame.top + frame.bottom) / 2.0;
         let title = text(&panel.y.title(), [24.0, middle], "middle", BLACK);
         group = group.add(title.set("transform", format!("rotate(-90 24 {middle:.1})")));
+        for guide in &panel.guides {
+            let y = frame.y(&panel.y, guide.at);
+            let across = line([frame.left, y], [frame.right, y], BLACK, 1.2).set("stroke-dasharray", GUIDE_DASHES);
+            let words = text(&guide.name, [frame.left + 6.0, y - 4.0], "start", BLACK).set("font-size", 13);
+            group = group.add(across).add(words);
+        }
         let mut named = Vec::new();
         for line in &panel.lines {
             let runs = line.runs(panel.y.unit);
@@ -372,10 +380,12 @@ mod tests {
                         line("d", Rank::Background, 0.5),
                         line("lost", Rank::Loss, 0.2),
                     ],
+                    ..Panel::default()
                 },
                 Panel {
                     y: scale("Free surface", Unit::SquareCentimetre, 0.0, 3.0),
                     lines: vec![line("c", Rank::Named(1), 2.0)],
+                    ..Panel::default()
                 },
             ],
             marks: vec![Mark {

@@ -123,6 +123,7 @@ pub fn against_height(posture: &Posture<'_>, about: &Piece<'_>) -> Option<Chart>
                 rank: Rank::Named(0),
                 values,
             }],
+            ..Panel::default()
         }],
         marks,
     })
@@ -161,6 +162,7 @@ pub fn against_tilt(interior: &Interior, steps: &[TurnStep], about: &Turn<'_>) -
     let mut panels = vec![Panel {
         y: scale("Volume", Unit::Millilitre, 0.0, top_of(&lines)),
         lines,
+        ..Panel::default()
     }];
     if let Some(piece) = about.surface_of {
         let surface = |step: &TurnStep| step.free_surface.get(piece).map_or(f64::NAN, |a| a / MM2_PER_CM2);
@@ -177,6 +179,7 @@ pub fn against_tilt(interior: &Interior, steps: &[TurnStep], about: &Turn<'_>) -
         panels.push(Panel {
             y: scale("Free surface", Unit::SquareCentimetre, 0.0, top_of(&lines)),
             lines,
+            ..Panel::default()
         });
     }
     let roll = Unit::Degree.text(about.stance.roll_deg);

@@ -11,6 +11,7 @@ pub mod drawing;
 pub mod labels;
 pub mod review;
 pub mod run_answers;
+pub mod run_chart;
 pub mod section;
 pub mod seek_answers;
 pub mod trapezoids;

@@ -7,15 +7,18 @@ mod course;
 mod given;
 mod plan;
 mod time;
+mod trace;
 
 pub use course::{Course, Locked, Stretch};
 pub use plan::{Halt, Hindrance, Plan};
 pub use time::Moment;
+pub use trace::{Brimming, Trace, TracePoint};
 
 use std::sync::Arc;
 
 use crate::geom::{Interior, Postures, RunsTo, Settled, Stance};
 use course::between;
+use nalgebra::Vector3;
 
 /// What a run comes to.
 #[derive(Clone, Debug, Default)]
@@ -71,6 +74,15 @@ pub struct Passage {
     pub ends: Moment,
 }
 
+/// Liquid under way at a moment.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Stream {
+    /// From where to where it runs.
+    pub passage: Passage,
+    /// Its ways down the floor, pool by pool, in the axes of the apparatus; a port ends the last.
+    pub ways: Vec<Vec<Vector3<f64>>>,
+}
+
 impl Outcome {
     /// Carries out a plan. `go_on` is asked before each way; none when it said no.
     pub fn of(interior: &Interior, plan: &Plan, go_on: impl FnMut() -> bool) -> Option<Self> {
@@ -123,9 +135,7 @@ impl Outcome {
 
     /// The liquid at rest at a moment.
     pub fn settled(&self, interior: &Interior, moment: Moment) -> Settled {
-        let stretches = self.legs.get(moment.leg).map_or(&[][..], Vec::as_slice);
-        let holds = |stretch: &&Stretch| moment.part <= stretch.parts.1;
-        match stretches.iter().find(holds).or(stretches.last()) {
+        match self.stretch(moment) {
             Some(stretch) => stretch.settled(interior, self.stance(moment), moment.part),
             None => self.stops.last().map(|rest| rest.settled.clone()).unwrap_or_default(),
         }
@@ -137,6 +147,26 @@ impl Outcome {
         transfers
             .filter(move |passage| passage.begins < passage.ends)
             .filter(move |passage| passage.begins <= moment && moment <= passage.ends)
+    }
+
+    /// The ways of the liquid that is under way at a moment, each with its passage; see [`Posture::ways`].
+    pub fn streams(&self, interior: &Interior, moment: Moment) -> Vec<Stream> {
+        let Some(stretch) = self.stretch(moment) else {
+            return Vec::new();
+        };
+        let posture = stretch.glass(interior).at(self.stance(moment));
+        let pools = self.settled(interior, moment).pools;
+        let streams = self.under_way(moment).map(|passage| Stream {
+            passage: *passage,
+            ways: posture.ways(&pools, passage.from, passage.to),
+        });
+        streams.collect()
+    }
+
+    fn stretch(&self, moment: Moment) -> Option<&Stretch> {
+        let stretches = self.legs.get(moment.leg)?;
+        let holds = |stretch: &&Stretch| moment.part <= stretch.parts.1;
+        stretches.iter().find(holds).or(stretches.last())
     }
 
     /// What found no room, mm3: beyond what a closed interior holds.

@@ -133,6 +133,21 @@ pub struct Halt {
     pub seals: Vec<(usize, Bar)>,
 }
 
+impl Halt {
+    /// Stances and times of stops; what is sealed off there is left out.
+    pub fn all(stops: &[Stop]) -> Vec<Self> {
+        let before = std::iter::once(None).chain(stops.iter().map(Some));
+        let halts = stops.iter().zip(before).map(|(stop, before)| Self {
+            name: stop.name.clone(),
+            stance: Stance::new(stop.tilt_deg, stop.roll_deg),
+            turn_s: before.map_or(0.0, |before| stop.turn_s(before)),
+            wait_s: stop.wait_s,
+            seals: Vec::new(),
+        });
+        halts.collect()
+    }
+}
+
 impl Plan {
     /// The run of an apparatus with its charge. Pieces without a bore are left out: nothing can be given to them.
     pub fn of(apparatus: &Apparatus, interior: &Interior) -> Self {
@@ -152,26 +167,13 @@ impl Plan {
 
     /// Stops made ready; `seal_place` tells where a vessel is sealed off.
     pub fn halts(stops: &[Stop], interior: &Interior, seal_place: impl Fn(&str) -> Option<Vector2<f64>>) -> Vec<Halt> {
-        let before = std::iter::once(None).chain(stops.iter().map(Some));
-        let halts = stops.iter().zip(before).map(|(stop, before)| Halt {
-            name: stop.name.clone(),
-            stance: Stance::new(stop.tilt_deg, stop.roll_deg),
-            turn_s: before.map_or(0.0, |before| stop.turn_s(before)),
-            wait_s: stop.wait_s,
-            seals: stop
-                .seals
-                .iter()
-                .filter_map(|name| {
-                    let piece = interior.piece_index(name)?;
-                    Some((
-                        piece,
-                        Bar {
-                            piece,
-                            at: seal_place(name)?,
-                        },
-                    ))
-                })
-                .collect(),
+        let seal = |name: &String| {
+            let (piece, at) = (interior.piece_index(name)?, seal_place(name)?);
+            Some((piece, Bar { piece, at }))
+        };
+        let halts = Halt::all(stops).into_iter().zip(stops).map(|(halt, stop)| Halt {
+            seals: stop.seals.iter().filter_map(seal).collect(),
+            ..halt
         });
         halts.collect()
     }

@@ -23,6 +23,15 @@ impl Moment {
 }
 
 impl Outcome {
+    /// The clock and the stances of a run of which nothing else is known.
+    pub fn clock(halts: Vec<Halt>) -> Self {
+        Self {
+            legs: vec![Vec::new(); halts.len().saturating_sub(1)],
+            halts,
+            ..Self::default()
+        }
+    }
+
     /// How long the run takes, s.
     pub fn lasts_s(&self) -> f64 {
         self.halts.iter().map(|halt| halt.turn_s + halt.wait_s).sum()

@@ -15,7 +15,7 @@ use crate::findings::{Severity, body_ml, geometric};
 use crate::geom::build::build;
 use crate::geom::{Interior, Stance};
 use crate::model::{Ampoule, Apparatus, Bottom, Element, Form, Row, Seat, Stop, TubeSize};
-use crate::run::Plan;
+use crate::stages::Pouring;
 use crate::units::MM3_PER_ML;
 
 /// Length of a body that is in proportion, in bores.
@@ -489,7 +489,7 @@ fn set_run(apparatus: &mut Apparatus, stops: &[Stance]) {
 fn evened(apparatus: &Apparatus, question: &Question, watch: &dyn Watch) -> Option<(Vec<Stance>, f64)> {
     let built = build(apparatus).ok()?;
     let interior = Interior::new(built.names, built.primitives, built.ports).ok()?;
-    let mut plan = Plan::of(apparatus, &interior);
+    let mut plan = Pouring::of(apparatus, &interior).plan;
     if plan.given.is_empty() {
         return None;
     }

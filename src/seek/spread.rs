@@ -24,7 +24,8 @@ use crate::data::stock;
 use crate::geom::build::build;
 use crate::geom::{Care, Interior, Stance};
 use crate::model::{Ampoule, Apparatus, Bottom, Bulb, Element, Form, Piece, Route, Row, Seat, TubeSize};
-use crate::run::{Outcome, Plan};
+use crate::run::Outcome;
+use crate::stages::Pouring;
 
 /// What hands and stock hold, plus or minus. The first values are common practice at the bench.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -235,7 +236,7 @@ fn sample(apparatus: &Apparatus, question: Question, number: u64) -> Option<Samp
 fn carry_out(draw: &Draw) -> Option<(Shares, Vec<bool>)> {
     let built = build(&draw.apparatus).ok()?;
     let interior = Interior::with(built.names, built.primitives, built.ports, Care::Shares).ok()?;
-    let mut plan = Plan::of(&draw.apparatus, &interior);
+    let mut plan = Pouring::of(&draw.apparatus, &interior).plan;
     for halt in &mut plan.halts {
         halt.stance = Stance::new(halt.stance.tilt_deg + draw.level.0, halt.stance.roll_deg + draw.level.1);
     }

@@ -11,6 +11,7 @@ pub mod clean;
 pub mod gas;
 mod inputs;
 mod own;
+mod pouring;
 pub mod seal;
 mod sheet;
 pub mod still;
@@ -20,7 +21,8 @@ mod way;
 
 pub use case::Case;
 pub use inputs::{Inputs, Origin};
-pub use own::liquid_of;
+pub use own::{liquid_named, liquid_of};
+pub use pouring::{Pouring, filling_c, hindrances};
 pub use sheet::{Curve, Group, InputLine, Line, Plot, Sheet, Verdict};
 pub use vessel::Vessel;
 pub use way::{Bore, Way, conductance};

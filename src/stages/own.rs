@@ -10,7 +10,12 @@ use crate::units::si::{celsius, degrees, grams_per_ml, grams_per_mole, in_kelvin
 
 /// The liquid that a design names; none when nobody knows it.
 pub fn liquid_of(apparatus: &Apparatus) -> Option<Liquid> {
-    let name = apparatus.charge.liquid.trim();
+    liquid_named(apparatus, &apparatus.charge.liquid)
+}
+
+/// The liquid of a name: the design's own, else that of the table; none when nobody knows it.
+pub fn liquid_named(apparatus: &Apparatus, name: &str) -> Option<Liquid> {
+    let name = name.trim();
     let own = apparatus
         .job
         .own_liquids

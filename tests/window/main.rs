@@ -15,6 +15,7 @@ mod keyboard;
 mod particulars;
 mod reading;
 mod ring;
+mod run;
 mod sheets;
 mod sketching;
 mod stages;
