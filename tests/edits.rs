@@ -12,8 +12,8 @@ use vialwright::app::Document;
 use vialwright::model::cutting::Grafts;
 use vialwright::model::job::Input;
 use vialwright::model::{
-    Ampoule, Apparatus, Bottom, Bridge, Bulb, BulbShape, Edit, Element, End, Fitting, FittingKind, Form, Gas, OwnSize,
-    Piece, Place, Route, Row, Run, Seat, Stop, Tube, TubeSize, file, param,
+    Ampoule, Apparatus, Bottom, Bridge, Bulb, BulbShape, Edit, Element, End, Fill, Fitting, FittingKind, Form, Gas,
+    OwnSize, Piece, Place, Route, Row, Run, Seat, Stop, Tube, TubeSize, file, param,
 };
 use vialwright::starter::{self, Wish};
 
