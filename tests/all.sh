@@ -3,7 +3,7 @@
 #
 #   bash tests/all.sh
 #
-# Needs python3 (3.11 or later) with venv. The Python packages pinned in tests/check/requirements.txt go into a folder
+# Needs python3 (3.11 or later) with venv, qpdf and pdftotext (poppler-utils). The Python packages pinned in tests/check/requirements.txt go into a folder
 # outside the source tree: $VIALWRIGHT_CHECK_VENV when set, so that it can be kept, else a temporary one.
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -30,4 +30,5 @@ export PYTHONDONTWRITEBYTECODE=1
 "$venv/bin/python" tests/check/self_test.py
 "$venv/bin/python" tests/check/check_physics.py
 "$venv/bin/python" tests/check/check_interior.py --program "$program" --examples examples
+"$venv/bin/python" tests/check/check_sheets.py --program "$program" --examples examples
 "$venv/bin/python" tests/check/check_nest.py --program "$program"

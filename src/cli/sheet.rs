@@ -111,3 +111,54 @@ fn parse_paper(text: &str) -> Result<Paper, String> {
     let found = all.into_iter().find(|paper| paper.name().eq_ignore_ascii_case(text));
     found.ok_or_else(|| "it is a4, a3 or letter".to_owned())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn arguments(what: What, out: PathBuf) -> SheetArguments {
+        SheetArguments {
+            file: PathBuf::from("examples/teaching-three.json"),
+            what,
+            paper: Paper::A4,
+            out,
+            format: None,
+            date: Some(Date::of_unix_days(20_000)),
+            force: false,
+        }
+    }
+
+    #[test]
+    fn a_file_is_replaced_only_when_told_so() {
+        let folder = tempfile::tempdir().unwrap();
+        let out = folder.path().join("cuts.CSV");
+        let mut order = arguments(What::Cuts, out.clone());
+        run(&order, &mut std::io::empty()).unwrap();
+        let first = std::fs::read(&out).unwrap();
+        assert!(first.starts_with(b"blank,"), "the ending tells the format");
+        std::fs::write(&out, "mine").unwrap();
+        let refusal = run(&order, &mut std::io::empty()).unwrap_err();
+        assert_eq!(refusal.status(), 2);
+        assert!(refusal.to_string().contains("--force"), "{refusal}");
+        assert_eq!(std::fs::read(&out).unwrap(), b"mine");
+        order.force = true;
+        run(&order, &mut std::io::empty()).unwrap();
+        assert_eq!(std::fs::read(&out).unwrap(), first);
+    }
+
+    #[test]
+    fn what_can_not_be_is_refused_in_words() {
+        let folder = tempfile::tempdir().unwrap();
+        for (what, name, says) in [
+            (What::Order, "order.dxf", "\"order\" can't be dxf; it can be pdf"),
+            (What::Template, "t.csv", "it can be pdf or svg"),
+            (What::Template, "template", "--format"),
+        ] {
+            let refusal = run(&arguments(what, folder.path().join(name)), &mut std::io::empty()).unwrap_err();
+            assert!(refusal.to_string().contains(says), "{refusal}");
+        }
+        assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), 0);
+        assert!(parse_what("plan").is_err() && parse_paper("a5").is_err() && parse_format("png").is_err());
+        assert_eq!(parse_paper("letter"), Ok(Paper::Letter));
+    }
+}

@@ -5,7 +5,7 @@ use super::header::fitted;
 use super::leaf::Figure;
 use super::names::{self, Kept, Wanted};
 use super::page::{Anchor, Layer, Part, Placing, Point, Role, Text, Tone, Weight, rectangle};
-use super::plate::{Details, Plate};
+use super::plate::{Details, Plate, SMALL};
 use crate::geom::{Pool, Stance};
 use crate::out::section;
 use crate::run::Outcome;
@@ -20,6 +20,8 @@ pub struct Pictures<'a> {
     pub outcome: Option<&'a Outcome>,
 }
 
+/// How much higher a picture may be where the glass is higher than it is wide.
+const UPRIGHT: f64 = 1.6;
 /// Less liquid than this is not named, mL.
 const LEAST_ML: f64 = 0.005;
 /// Space about the glass for names, mm.
@@ -43,6 +45,9 @@ impl Pictures<'_> {
             return None;
         }
         let [low, high] = self.plate.extent(turn);
+        // What stands upright would be too small to see in the height that is enough for what lies.
+        let stands = high.y - low.y > high.x - low.x;
+        let most = if stands { most * UPRIGHT } else { most };
         let (extent, room) = (high - low, Vector2::new(width, most) - Vector2::repeat(2.0 * SPACE));
         let scale = (room.x / extent.x.max(1.0)).min(room.y / extent.y.max(1.0)).min(1.0);
         let height = extent.y * scale + 2.0 * SPACE;
@@ -58,6 +63,7 @@ impl Pictures<'_> {
         let details = Details {
             tinted: true,
             ticks: true,
+            is_small: placing.scale < SMALL,
             ..Details::default()
         };
         self.plate.draw(&mut part, &placing, details);
@@ -91,7 +97,7 @@ impl Pictures<'_> {
             draw_pool(&mut part, pool, stance, &placing);
         }
         let details = Details {
-            ticks: true,
+            is_small: placing.scale < SMALL,
             ..Details::default()
         };
         self.plate.draw_lines(&mut part, &placing, details);

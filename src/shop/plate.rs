@@ -36,7 +36,12 @@ pub struct Details {
     pub marks: bool,
     /// Seal-off places and target levels.
     pub ticks: bool,
+    /// The outside alone, in a thin line: for pictures so small that both lines of a wall would run together.
+    pub is_small: bool,
 }
+
+/// Below this scale a picture is small.
+pub const SMALL: f64 = 0.4;
 
 impl<'a> Plate<'a> {
     /// The plate of what was built.
@@ -84,7 +89,12 @@ impl<'a> Plate<'a> {
                 part.path(Layer::Centre, placing.path(&glass.centreline));
             }
         }
-        for (layer, paths) in [(Layer::Bore, &self.outlines.inner), (Layer::Wall, &self.outlines.outer)] {
+        let lines = if details.is_small {
+            vec![(Layer::Bore, &self.outlines.outer)]
+        } else {
+            vec![(Layer::Bore, &self.outlines.inner), (Layer::Wall, &self.outlines.outer)]
+        };
+        for (layer, paths) in lines {
             for (_, path) in paths {
                 part.path(layer, placing.path(path));
             }

@@ -1,10 +1,11 @@
 //! The full-size template: the glass 1:1 with its centrelines, tangent points, meetings, necks and seal-off places, to
 //! compare the work with. On paper it is tiled; as one sheet it is as large as it must be.
 
+use super::font::{self, broken};
 use super::header::{self, BAR, BESIDE, CHECK, Heading, MARGIN, TOP, check_bar};
 use super::names::{self, Kept};
-use super::page::{Anchor, Layer, Page, Paper, Part, Placing, Point, Role, Text, Tone, circle, rectangle};
-use super::plate::{Details, Plate};
+use super::page::{Anchor, Layer, Page, Paper, Part, Placing, Point, Role, Text, Tone, Weight, circle, rectangle};
+use super::plate::{Details, Plate, SMALL};
 use super::tiling::{OVERLAP, ROOM, Tile, Tiling};
 use crate::units::fixed;
 use nalgebra::Vector2;
@@ -15,13 +16,18 @@ const DETAILS: Details = Details {
     centrelines: true,
     marks: true,
     ticks: true,
+    is_small: false,
 };
+
+/// What the marks on the glass are.
+const LEGEND: &str = "Bars across: bends, tapers and necks begin and end; on a body also its fill, held upright. Ringed \
+                      crosses on the glass: centrelines meet. Thick dashes: seal off here.";
 
 /// The tiled template: an overview with the map of the tiles, then the tiles that show glass.
 pub fn pages(plate: &Plate<'_>, heading: &Heading, paper: Paper) -> Vec<Page> {
     let [low, high] = plate.extent(0.0);
     let tiling = Tiling::of(low, high, paper);
-    let shown: Vec<&Tile> = tiling.tiles.iter().filter(|tile| shows_glass(plate, tile)).collect();
+    let shown = shown(plate, &tiling);
     let mut pages = Vec::with_capacity(shown.len() + 1);
     if shown.len() > 1 {
         pages.push(map(plate, &tiling, &shown));
@@ -38,7 +44,7 @@ pub fn whole(plate: &Plate<'_>, heading: &Heading) -> Page {
     let [low, high] = plate.extent(0.0);
     let border = Vector2::new(MARGIN + 10.0, TOP + 4.0);
     let size = high - low + Vector2::repeat(2.0 * ROOM) + border + Vector2::new(MARGIN, 34.0);
-    let size = Vector2::new(size.x.max(BAR + 60.0), size.y.max(BAR + 70.0));
+    let size = Vector2::new(size.x.max(BAR + 130.0), size.y.max(BAR + 70.0));
     let origin = Point::new(border.x + ROOM - low.x, border.y + ROOM + high.y);
     let mut page = Page::new(size);
     let window = [border, size - Vector2::new(MARGIN, 34.0)];
@@ -56,14 +62,19 @@ fn full_size(origin: Point) -> Placing {
     }
 }
 
-/// Whether a wall runs through a tile.
-fn shows_glass(plate: &Plate<'_>, tile: &Tile) -> bool {
-    let mut outlines = plate.drawing.glass.iter();
-    outlines
-        .any(|glass| glass.outer.points(0.05).iter().any(|p| tile.holds(*p)) || crosses(&glass.outer.points(0.5), tile))
+/// The tiles with glass on them.
+fn shown<'t>(plate: &Plate<'_>, tiling: &'t Tiling) -> Vec<&'t Tile> {
+    tiling.tiles.iter().filter(|tile| shows_glass(plate, tile)).collect()
 }
 
-/// Whether an outline crosses a tile between two of its corners: it is looked at every 2 mm.
+/// Whether a wall runs through a tile.
+fn shows_glass(plate: &Plate<'_>, tile: &Tile) -> bool {
+    // Of an arc that is drawn as chords this close no part that matters lies beyond them.
+    let mut outlines = plate.drawing.glass.iter().map(|glass| glass.outer.points(0.05));
+    outlines.any(|points| crosses(&points, tile))
+}
+
+/// Whether a closed line crosses a tile: it is looked at every 2 mm.
 fn crosses(points: &[Vector2<f64>], tile: &Tile) -> bool {
     let n = points.len();
     (0..n).any(|i| {
@@ -159,7 +170,7 @@ fn neighbours(
             continue;
         }
         let words = format!("{} joins here", other.name());
-        let half = super::font::width(&words, super::page::Weight::Regular, SIZE) / 2.0;
+        let half = font::width(&words, Weight::Regular, SIZE) / 2.0;
         let inset = 1.0 + SIZE / 2.0;
         let place = |part: f64| match (across, down) {
             (-1, _) => Point::new(low.x + inset, low.y + size.y * part),
@@ -172,12 +183,22 @@ fn neighbours(
         } else {
             Vector2::new(SIZE / 2.0, half)
         };
-        let is_free =
-            |middle: &Point| (-4..=4).all(|k| !plate.is_at(placing, middle + reach * (f64::from(k) / 4.0), 1.5));
+        let is_free = |middle: &Point| {
+            let along = (-4..=4).flat_map(|k| [-1.0, 1.0].map(|side| (f64::from(k) / 4.0, side)));
+            let mut corners = along.map(|(part, side)| {
+                let by = if across == 0 {
+                    Vector2::new(part, side)
+                } else {
+                    Vector2::new(side, part)
+                };
+                middle + reach.component_mul(&by)
+            });
+            corners.all(|p| !plate.is_at(placing, p, 1.0))
+        };
         let mut places = [0.5, 0.4, 0.6, 0.35, 0.65, 0.15, 0.85].into_iter().map(place);
         let middle = places.find(is_free).unwrap_or_else(|| place(0.5));
         // The baseline lies below the middle of the letters, or beside it where they run upwards.
-        let drop = SIZE * super::font::CAPITALS / 2.0;
+        let drop = SIZE * font::CAPITALS / 2.0;
         let (angle, at) = if across == 0 {
             (0.0, middle + Vector2::new(0.0, drop))
         } else {
@@ -199,6 +220,11 @@ fn bars(page: &mut Page, foot: f64) {
     let at = Point::new(MARGIN + 9.0, foot + 5.0);
     words.text(Text::new(CHECK, at, 2.8));
     words.text(Text::new(BESIDE, at + Vector2::new(0.0, 4.2), 2.8).bold());
+    let legend = Point::new(at.x + BAR + 6.0, foot - 4.4);
+    let most = page.size.x - MARGIN - legend.x;
+    for (k, line) in broken(LEGEND, Weight::Regular, 2.4, most).into_iter().enumerate() {
+        words.text(Text::new(line, legend + Vector2::new(0.0, 3.2 * k as f64), 2.4));
+    }
     page.parts.push(words);
 }
 
@@ -246,6 +272,7 @@ fn map(plate: &Plate<'_>, tiling: &Tiling, shown: &[&Tile]) -> Page {
         &placing,
         Details {
             tinted: true,
+            is_small: scale < SMALL,
             ..Details::default()
         },
     );
@@ -261,4 +288,30 @@ fn map(plate: &Plate<'_>, tiling: &Tiling, shown: &[&Tile]) -> Page {
     page.parts.push(part);
     bars(&mut page, tiling.page.y - 23.0);
     page
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::outline::Outlines;
+    use super::*;
+    use crate::geom::build::build;
+
+    #[test]
+    fn all_of_the_glass_is_on_the_pages_and_no_page_is_empty() {
+        let built = build(&crate::model::sample::apparatus()).expect("the sample");
+        let plate = Plate::of(&built);
+        let outlines = Outlines::of(&built);
+        let walls: Vec<Vector2<f64>> = outlines.outer.iter().flat_map(|(_, path)| path.points(0.01)).collect();
+        let [low, high] = plate.extent(0.0);
+        for paper in [Paper::A4, Paper::A3, Paper::Letter] {
+            let tiling = Tiling::of(low, high, paper);
+            let shown = shown(&plate, &tiling);
+            for p in &walls {
+                assert!(shown.iter().any(|tile| tile.holds(*p)), "{p} on {}", paper.name());
+            }
+            for tile in &shown {
+                assert!(tile.low.x <= high.x && tile.high.x >= low.x && tile.low.y <= high.y && tile.high.y >= low.y);
+            }
+        }
+    }
 }

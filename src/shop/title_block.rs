@@ -72,7 +72,7 @@ fn notes(tolerances: &Tolerances) -> Vec<String> {
         ),
         "* Critical: it sets what a vessel holds, or the neck that is sealed. Measure before and after.".to_owned(),
         "⌀ a × b: outside diameter × wall. Lengths run along centrelines, to centrelines at joins.".to_owned(),
-        "In brackets: follows from other numbers. Thick dashes: seal off here. Joints by their designation.".to_owned(),
+        "In brackets: follows from other numbers. Thick dashes: seal off here. Bar across a body: its fill, held upright.".to_owned(),
         "Walls are drawn in section, views as seen from the front. Anneal before use under vacuum.".to_owned(),
     ]
 }

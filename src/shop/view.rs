@@ -22,6 +22,7 @@ const DETAILS: Details = Details {
     centrelines: true,
     marks: false,
     ticks: true,
+    is_small: false,
 };
 
 /// A view that has been laid out.
