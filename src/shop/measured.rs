@@ -167,6 +167,9 @@ pub enum CompareError {
     Stopped,
 }
 
+/// Dimensions (indices) with what they deviate by, standard deviations.
+type Deviations = Vec<(usize, f64)>;
+
 /// The run as a function of deviations, seen at the measured vessels.
 struct Model<'a> {
     apparatus: &'a Apparatus,
@@ -208,7 +211,7 @@ impl Model<'_> {
     }
 
     /// Least squares over some dimensions, from where they begin; what they deviate by counts as well.
-    fn fit(&self, begin: &[(usize, f64)]) -> Option<(Vec<(usize, f64)>, DVector<f64>)> {
+    fn fit(&self, begin: &[(usize, f64)]) -> Option<(Deviations, DVector<f64>)> {
         let mut at = begin.to_vec();
         let mut fills = self.fills(&at)?;
         let badness = |at: &[(usize, f64)], fills: &DVector<f64>| {

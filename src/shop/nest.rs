@@ -103,9 +103,10 @@ pub fn nest(lengths_mm: &[f64], stock_mm: f64, kerf_mm: f64) -> Result<Nesting, 
     items.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(&b.1)));
     let sizes: Vec<u64> = items.iter().map(|(size, _)| *size).collect();
     let mut bars = first_fit(&sizes, room);
-    let mut bound = lower_bound(&sizes, room);
+    let least = lower_bound(&sizes, room);
+    let mut bound = least;
     let mut is_settled = true;
-    for count in bound..bars.len() {
+    for count in least..bars.len() {
         match Search::new(&sizes, room).fill(count) {
             Found::Layout(layout) => {
                 bars = layout;
