@@ -87,6 +87,28 @@ impl Bench {
         focused.is_some_and(|id| session.document.now().names().iter().any(|name| nodes::id(name) == id))
     }
 
+    /// A press on the bench takes the focus from controls elsewhere, so that keys mean the glass again. Before these are laid
+    /// out, so that a field still takes what was typed into it.
+    pub(crate) fn take_focus_from_others(&self, ctx: &egui::Context) {
+        let pressed = ctx.input(|input| input.pointer.primary_pressed().then(|| input.pointer.interact_pos()));
+        let (Some(at), Some(bench)) = (pressed.flatten(), self.rect) else {
+            return;
+        };
+        let is_covered = ctx
+            .layer_id_at(at)
+            .is_some_and(|layer| layer.order != egui::Order::Background);
+        if !bench.contains(at) || is_covered {
+            return;
+        }
+        let elsewhere = |id: &egui::Id| {
+            let response = ctx.read_response(*id);
+            response.is_some_and(|response| !bench.contains(response.rect.center()))
+        };
+        if let Some(id) = ctx.memory(|memory| memory.focused()).filter(elsewhere) {
+            ctx.memory_mut(|memory| memory.surrender_focus(id));
+        }
+    }
+
     /// The finding whose pin was clicked in the last frame.
     pub(crate) fn take_pinned(&mut self) -> Option<Finding> {
         self.pinned.take()
@@ -131,7 +153,6 @@ impl Bench {
     ) {
         let before = (session.document.revision(), session.stance);
         let (whole, response) = ui.allocate_exact_size(ui.available_size(), Sense::click_and_drag());
-        take_focus_from_others(ui, whole);
         let rect = session.sheet.inside(whole);
         let ring = Ring::within(rect);
         let scale = RollScale::beside(rect);
@@ -443,19 +464,5 @@ impl Bench {
         } else if self.editor.piece_under(scene, place.placed, at).is_some() {
             ui.set_cursor_icon(CursorIcon::PointingHand);
         }
-    }
-}
-/// A press on the bench takes the focus from controls elsewhere, so that keys mean the glass again.
-fn take_focus_from_others(ui: &Ui, bench: Rect) {
-    if !(ui.input(|input| input.pointer.primary_pressed()) && ui.rect_contains_pointer(bench)) {
-        return;
-    }
-    let focused = ui.memory(|memory| memory.focused());
-    let elsewhere = |id: &egui::Id| {
-        let response = ui.ctx().read_response(*id);
-        response.is_some_and(|response| !bench.contains(response.rect.center()))
-    };
-    if let Some(id) = focused.filter(elsewhere) {
-        ui.memory_mut(|memory| memory.surrender_focus(id));
     }
 }

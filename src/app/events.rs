@@ -25,6 +25,7 @@ impl Window {
         if was_covered || self.is_covered() {
             return;
         }
+        self.bench.take_focus_from_others(ctx);
         let focused = ctx.memory(|memory| memory.focused());
         let in_text = focused.is_some_and(|id| egui::TextEdit::load_state(ctx, id).is_some());
         let on_bench = focused.is_none() || region::has_focus(ctx) || self.bench.has_focus(ctx, &self.session);
