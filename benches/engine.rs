@@ -10,7 +10,7 @@ use std::time::{Duration, Instant};
 use criterion::{BenchmarkId, Criterion};
 use nalgebra::Vector2;
 use vialwright::geom::events::{Asked, Turning, Vessel, of_turn};
-use vialwright::geom::{Interior, Port, Primitive, Shape, Stance, pour};
+use vialwright::geom::{Interior, Port, Postures, Primitive, Shape, Stance, pour};
 
 const VESSELS: [usize; 4] = [4, 12, 48, 192];
 const PITCH: f64 = 34.0;
@@ -135,9 +135,10 @@ fn pour_over_a_turn(interior: &Interior, count: usize) -> f64 {
 fn run_of_three(interior: &Interior, count: usize) -> f64 {
     let stops = [50.0, 0.0, -20.0, 20.0].map(|tilt| Stance::new(tilt, 0.0));
     let filled = interior.at(stops[0]).give(&charge(interior, count));
+    let glass = Postures::new(interior);
     let end = stops
         .windows(2)
-        .fold(filled, |liquid, way| pour(interior, liquid, way[0], way[1]).last());
+        .fold(filled, |liquid, way| pour(&glass, liquid, way[0], way[1]).last());
     end.volume()
 }
 

@@ -52,7 +52,7 @@ fn main() {
     apparatus.run.stops.extend(stops);
     apparatus.run.stops.push(Stop::at(0.0, 0.0));
     let ask = spread::Question {
-        samples: 200,
+        samples: 1000,
         seed: 1,
         tolerances: Tolerances::default(),
     };

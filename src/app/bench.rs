@@ -87,8 +87,8 @@ impl Bench {
         focused.is_some_and(|id| session.document.now().names().iter().any(|name| nodes::id(name) == id))
     }
 
-    /// A press on the bench takes the focus from controls elsewhere, so that keys mean the glass again. Before these are laid
-    /// out, so that a field still takes what was typed into it.
+    /// A press on the bench takes the focus from controls elsewhere, so that keys mean the glass again. A field that is
+    /// typed into gives it up by itself, once it has taken what was typed.
     pub(crate) fn take_focus_from_others(&self, ctx: &egui::Context) {
         let pressed = ctx.input(|input| input.pointer.primary_pressed().then(|| input.pointer.interact_pos()));
         let (Some(at), Some(bench)) = (pressed.flatten(), self.rect) else {
@@ -104,7 +104,9 @@ impl Bench {
             let response = ctx.read_response(*id);
             response.is_some_and(|response| !bench.contains(response.rect.center()))
         };
-        if let Some(id) = ctx.memory(|memory| memory.focused()).filter(elsewhere) {
+        let in_text = |id: &egui::Id| egui::TextEdit::load_state(ctx, *id).is_some();
+        let focused = ctx.memory(|memory| memory.focused());
+        if let Some(id) = focused.filter(|id| elsewhere(id) && !in_text(id)) {
             ctx.memory_mut(|memory| memory.surrender_focus(id));
         }
     }

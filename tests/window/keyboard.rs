@@ -70,7 +70,7 @@ fn go_round(window: &mut Window, what: &str) -> usize {
     let wanted = controls(window);
     let mut reached = BTreeSet::new();
     let mut faults = Vec::new();
-    for _ in 0..wanted.len() + 60 {
+    for _ in 0..2 * wanted.len() + 200 {
         if wanted.keys().all(|id| reached.contains(id)) {
             break;
         }

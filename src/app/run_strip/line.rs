@@ -266,7 +266,7 @@ fn asked_by_key(ui: &Ui, id: Id, time_s: f64, lasts_s: f64, happenings: &[Happen
     } else if pressed(Key::PageDown) {
         times().find(|time| *time > time_s + SAME_S)
     } else if pressed(Key::PageUp) {
-        times().filter(|time| *time < time_s - SAME_S).last()
+        times().rfind(|time| *time < time_s - SAME_S)
     } else {
         None
     }
