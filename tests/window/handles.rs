@@ -142,7 +142,7 @@ fn the_bends_of_a_tube_and_of_a_bridge_have_handles() {
     let to = about + vec2(arm.x * cos - arm.y * sin, arm.x * sin + arm.y * cos);
     drag(&mut harness, from, to);
     let bend = |harness: &Harness<'_, Held>| match now(harness).piece("header").unwrap().form.clone() {
-        Form::Tube(tube) => tube.course[1].clone(),
+        Form::Tube(tube) => tube.course[1],
         _ => panic!("a tube"),
     };
     let is_45 = |element: &Element| matches!(element, Element::Bend { angle_deg, .. } if *angle_deg == -45.0);
