@@ -18,7 +18,7 @@
 //! the same stances; [`Postures`] keeps those.
 //!
 //! **Stances of transfers.** A transfer begins where the volume that a pool holds equals its brim: a root within the
-//! move in which it was first seen, to [`BEGIN_DEG`]. It ends where its volume no longer grows.
+//! move in which it was first seen, to a millionth of a degree. It ends where its volume no longer grows.
 
 use std::sync::Arc;
 

@@ -149,7 +149,7 @@ impl Outcome {
             .filter(move |passage| passage.begins <= moment && moment <= passage.ends)
     }
 
-    /// The ways of the liquid that is under way at a moment, each with its passage; see [`Posture::ways`].
+    /// The ways of the liquid that is under way at a moment, each with its passage; see [`Posture::ways`](crate::geom::Posture::ways).
     pub fn streams(&self, interior: &Interior, moment: Moment) -> Vec<Stream> {
         let Some(stretch) = self.stretch(moment) else {
             return Vec::new();

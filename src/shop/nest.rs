@@ -5,7 +5,7 @@
 //! bound L2 (Martello and Toth, *Knapsack Problems*, 1990, 8.3.2) the number below which there is none. Where they differ,
 //! the numbers between are tried from the bound upwards: length by length is filled with the longest piece left and every
 //! choice of others to which nothing can be added (bin completion: Korf, AAAI 2002), states that failed are remembered.
-//! The trial gives up after [`MOST_FILLS`] fillings, so that the answer does not depend on the machine; what was settled by
+//! The trial gives up after `MOST_FILLS` fillings, so that the answer does not depend on the machine; what was settled by
 //! then stands as the bound.
 
 use std::collections::HashSet;
