@@ -25,7 +25,7 @@ const END: f32 = 9.0;
 /// Things that happen within this are one mark, points.
 const NEAR: f32 = 13.0;
 /// Width of the time, and the width from which it is shown, points.
-const TIME: f32 = 96.0;
+const TIME: f32 = 112.0;
 const ROOMY: f32 = 430.0;
 /// Most lines of words beside a mark.
 const MOST: usize = 10;
