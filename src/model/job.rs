@@ -103,7 +103,7 @@ macro_rules! with_inputs {
             /// Part of the product that the reaction is expected to give.
             Yield: yield_percent, Charge, "expected yield", Percent, 1.0, 100.0, 1.0;
             /// What is taken of every reagent but the first beyond what is needed.
-            Excess: excess_percent, Charge, "excess of the other reagents", Percent, 0.0, 10000.0, 10.0;
+            Excess: excess_percent, Charge, "reagents in excess", Percent, 0.0, 10000.0, 10.0;
             /// Temperature of the pot.
             Pot: pot_c, Still, "pot temperature", Celsius, -196.0, 900.0, 5.0;
             /// Temperature of the receiver.
