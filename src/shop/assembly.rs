@@ -40,7 +40,7 @@ pub fn leaf(case: &Case) -> Leaf {
             .map(|text| Block::Caution(texts::sentence(text))),
     );
     let joined = |name: &str| build.steps.iter().any(|join| is_about(case, name, &join.piece));
-    let findings = case.review.findings.iter();
+    let findings = case.review().findings.iter();
     let whole = findings.filter(|finding| texts::subject(finding.rule) == Subject::Blow && !joined(&finding.piece));
     blocks.extend(whole.map(|finding| Block::Caution(texts::caution(finding))));
     blocks.push(Block::Heading("Each piece by itself".to_owned()));
@@ -80,7 +80,7 @@ fn is_about(case: &Case, named: &str, piece: &str) -> bool {
 }
 
 fn findings_of(case: &Case, piece: &str) -> Vec<String> {
-    let findings = case.review.findings.iter();
+    let findings = case.review().findings.iter();
     let own =
         findings.filter(|found| texts::subject(found.rule) == Subject::Blow && is_about(case, &found.piece, piece));
     own.map(texts::caution).collect()

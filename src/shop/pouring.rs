@@ -20,7 +20,7 @@ const LEAST_ML: f64 = 0.005;
 
 /// Turning the glass from stop to stop.
 pub(super) fn pour(case: &Case) -> Vec<Step> {
-    let Some(outcome) = &case.outcome else {
+    let Some(outcome) = case.outcome() else {
         return vec![step("The design has no run: find one before the glass is turned.")];
     };
     let gas = match case.apparatus().run.gas {
@@ -174,8 +174,7 @@ pub(super) fn seal(case: &Case) -> Vec<Step> {
 pub(super) fn fills(case: &Case) -> Table {
     let density = case.stages.charge().density.clone().ok();
     let last = case
-        .outcome
-        .as_ref()
+        .outcome()
         .map_or(0, |outcome| outcome.stops.len().saturating_sub(1));
     let rows = case.job().vessels.iter().map(|vessel| {
         let held = case.held_ml(last, vessel.piece);

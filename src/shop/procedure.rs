@@ -22,7 +22,7 @@ pub fn leaf(case: &Case) -> Leaf {
     let mut blocks = vec![Block::Fields(head(case)), Block::Figure(Figure::Overview)];
     blocks.extend(SAFETY.iter().map(|text| Block::Caution((*text).to_owned())));
     blocks.extend(liquid_cautions(case).into_iter().map(Block::Caution));
-    let unknown = case.review.unknown.len();
+    let unknown = case.review().unknown.len();
     if unknown > 0 {
         blocks.push(Block::Note(format!(
             "{unknown} rules could not be judged for want of numbers; the review names them."
@@ -255,7 +255,7 @@ fn still(case: &Case) -> Vec<Step> {
             .log(&["In the receiver, mL", "Ended at"]),
         ],
     };
-    if case.outcome.is_some()
+    if case.outcome().is_some()
         && let Some(last) = steps.last_mut()
     {
         last.figure = Some(Figure::Moment { stop: 0 });
@@ -374,12 +374,12 @@ fn clean(case: &Case) -> Vec<Step> {
 
 /// What was silenced, with the reasons: whoever works with the glass is to know.
 fn silenced(case: &Case) -> Vec<Block> {
-    if case.review.silenced.is_empty() {
+    if case.review().silenced.is_empty() {
         return Vec::new();
     }
     let mut blocks = vec![Block::Heading("Judged and put away".to_owned())];
     blocks.extend(
-        case.review
+        case.review()
             .silenced
             .iter()
             .map(|(finding, reason)| Block::Note(format!("{} Put away because: {reason}.", texts::caution(finding)))),

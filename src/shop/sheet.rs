@@ -201,7 +201,6 @@ pub fn pages(what: What, paper: Paper, date: Date, case: &Case<'_>) -> Result<Ve
 struct Press<'a> {
     case: &'a Case<'a>,
     plate: &'a Plate<'a>,
-    pictures: Pictures<'a>,
     paper: Paper,
     date: Date,
 }
@@ -222,11 +221,9 @@ impl Section {
 
 impl<'a> Press<'a> {
     fn new(case: &'a Case<'a>, plate: &'a Plate<'a>, paper: Paper, date: Date) -> Self {
-        let outcome = case.outcome.as_ref();
         Self {
             case,
             plate,
-            pictures: Pictures { plate, outcome },
             paper,
             date,
         }
@@ -234,6 +231,14 @@ impl<'a> Press<'a> {
 }
 
 impl Press<'_> {
+    /// What pictures are drawn from; only sheets that have some ask for the run.
+    fn pictures(&self) -> Pictures<'_> {
+        Pictures {
+            plate: self.plate,
+            outcome: self.case.outcome(),
+        }
+    }
+
     fn heading(&self, what: What) -> Heading {
         Heading {
             design: self.case.apparatus().title.clone(),
@@ -281,7 +286,7 @@ impl Press<'_> {
 
     fn section(&self, what: What, tables: &mut usize) -> Section {
         let mut framed = Vec::new();
-        let mut set = |leaf: &Leaf| typeset::pages(leaf, &self.pictures, self.paper, tables);
+        let mut set = |leaf: &Leaf| typeset::pages(leaf, &self.pictures(), self.paper, tables);
         let pages = match what {
             What::Template => template::pages(self.plate, &self.heading(what), self.paper),
             What::Drawing => {
@@ -322,6 +327,6 @@ impl Press<'_> {
                 Block::Figure(super::leaf::Figure::Overview),
             ],
         };
-        typeset::pages(&leaf, &self.pictures, self.paper, tables)
+        typeset::pages(&leaf, &self.pictures(), self.paper, tables)
     }
 }

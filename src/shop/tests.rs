@@ -81,7 +81,7 @@ fn nothing_is_left_out_and_cautions_stand() {
             }
             assert!(cuts.contains(case.apparatus().title.as_str()) && order.contains("must arrive clean"));
             // Every finding that stands is told somewhere, a stop as one.
-            for finding in &case.review.findings {
+            for finding in &case.review().findings {
                 let what = finding.what.trim_end_matches('.');
                 assert!(run.contains(what) || assembly.contains(what), "{name}: {what}");
                 if finding.severity == Severity::Stop {

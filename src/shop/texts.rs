@@ -177,7 +177,7 @@ fn known_subject(rule: &str) -> Option<Subject> {
 
 /// What stands about a subject, as cautions.
 pub(super) fn cautions(case: &Case, about: Subject) -> Vec<String> {
-    let findings = case.review.findings.iter();
+    let findings = case.review().findings.iter();
     findings
         .filter(|finding| subject(finding.rule) == about)
         .map(caution)

@@ -25,10 +25,14 @@ pub(super) fn example(name: &str) -> Apparatus {
 
 /// Looks at the job of an example.
 pub(super) fn job<T>(name: &str, look: impl FnOnce(&stages::Case) -> T) -> T {
-    let apparatus = example(name);
-    let built = build(&apparatus).unwrap();
+    job_of(&example(name), look)
+}
+
+/// Looks at the job of a design.
+pub(super) fn job_of<T>(apparatus: &Apparatus, look: impl FnOnce(&stages::Case) -> T) -> T {
+    let built = build(apparatus).unwrap();
     let interior = Interior::new(built.names.clone(), built.primitives.clone(), built.ports.clone()).unwrap();
-    look(&stages::Case::new(&apparatus, &built, &interior))
+    look(&stages::Case::new(apparatus, &built, &interior))
 }
 
 /// Looks at an example.
