@@ -106,7 +106,6 @@ impl Poured {
 /// Turns the glass slowly from one stance to another, tilt and roll each in proportion to the way, with liquid that
 /// rests at the first.
 pub fn pour(postures: &Postures<'_>, liquid: Liquid, from: Stance, to: Stance) -> Poured {
-    let (tilt, roll) = (to.tilt_deg - from.tilt_deg, to.roll_deg - from.roll_deg);
     let care = postures.interior().care;
     let (step_deg, least_deg, part) = match care {
         Care::Full => (STEP_DEG, LEAST_DEG, PART),
@@ -117,7 +116,7 @@ pub fn pour(postures: &Postures<'_>, liquid: Liquid, from: Stance, to: Stance) -
         from,
         to,
         care,
-        span_deg: tilt.abs().max(roll.abs()),
+        span_deg: from.apart_deg(to),
         least_deg,
         tolerance: part * liquid.volume(),
         liquid: liquid.clone(),
@@ -173,7 +172,17 @@ pub(super) struct Walk<'w, 'a> {
 
 impl<'a> Walk<'_, 'a> {
     pub(super) fn posture(&self, part: f64) -> Arc<Posture<'a>> {
-        self.postures.at(between(self.from, self.to, part))
+        let stance = self.from.toward(self.to, part);
+        let is_on_way = part > 0.0 && part < 1.0;
+        let snapped = |turn: f64| {
+            if is_on_way {
+                (turn / SNAP_DEG).round() * SNAP_DEG
+            } else {
+                turn
+            }
+        };
+        self.postures
+            .at(Stance::new(snapped(stance.tilt_deg), snapped(stance.roll_deg)))
     }
 
     /// Goes from `a` to `b`, whose posture is `end`; `whole` is the one move there.
@@ -267,18 +276,6 @@ impl<'a> Walk<'_, 'a> {
         self.poured.transfers.sort_by(|x, y| key(x).total_cmp(&key(y)));
         self.poured
     }
-}
-
-/// The stance at a part of the way.
-fn between(from: Stance, to: Stance, part: f64) -> Stance {
-    if part <= 0.0 {
-        return from;
-    }
-    if part >= 1.0 {
-        return to;
-    }
-    let mix = |a: f64, b: f64| ((a + (b - a) * part) / SNAP_DEG).round() * SNAP_DEG;
-    Stance::new(mix(from.tilt_deg, to.tilt_deg), mix(from.roll_deg, to.roll_deg))
 }
 
 #[cfg(test)]

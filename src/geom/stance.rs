@@ -20,6 +20,19 @@ impl Stance {
         Self { tilt_deg, roll_deg }
     }
 
+    /// The stance at a part (0 to 1) of the way to another, tilt and roll each in proportion; exact at both ends.
+    pub fn toward(self, to: Self, part: f64) -> Self {
+        let mix = |a: f64, b: f64| if part >= 1.0 { b } else { a + (b - a) * part };
+        Self::new(mix(self.tilt_deg, to.tilt_deg), mix(self.roll_deg, to.roll_deg))
+    }
+
+    /// How far it is to another, degrees of the larger of tilt and roll.
+    pub fn apart_deg(self, other: Self) -> f64 {
+        (self.tilt_deg - other.tilt_deg)
+            .abs()
+            .max((self.roll_deg - other.roll_deg).abs())
+    }
+
     /// Up in the apparatus frame, a unit vector: the height of a point is its product with it.
     pub fn up(self) -> Vector3<f64> {
         let (st, ct) = sin_cos_deg(self.tilt_deg);

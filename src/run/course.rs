@@ -147,7 +147,7 @@ impl<'a> Course<'a> {
     /// Turns the glass to a stance, and opens the necks that the liquid enters on the way.
     pub fn turn_to(&mut self, to: Stance) -> Vec<Stretch> {
         let from = self.here;
-        let at = |part: f64| between(from, to, part);
+        let at = |part: f64| from.toward(to, part);
         let mut stretches: Vec<Stretch> = Vec::new();
         let mut begin = 0.0;
         // Each round opens a neck.
@@ -282,10 +282,4 @@ fn head(settled: &Settled, posture: &Posture<'_>, place: &Vector3<f64>) -> Optio
     let pools = settled.pools.iter().filter(|pool| pool.level > height);
     let over = pools.filter(|pool| pool.wetted.iter().any(|shape| shape.contains(place)));
     over.map(|pool| pool.level - height).reduce(f64::max)
-}
-
-/// The stance at a part of the way between two.
-pub(super) fn between(from: Stance, to: Stance, part: f64) -> Stance {
-    let mix = |a: f64, b: f64| if part >= 1.0 { b } else { a + (b - a) * part };
-    Stance::new(mix(from.tilt_deg, to.tilt_deg), mix(from.roll_deg, to.roll_deg))
 }

@@ -17,7 +17,6 @@ pub use trace::{Brimming, Trace, TracePoint};
 use std::sync::Arc;
 
 use crate::geom::{Interior, Postures, RunsTo, Settled, Stance};
-use course::between;
 use nalgebra::Vector3;
 
 /// What a run comes to.
@@ -128,7 +127,7 @@ impl Outcome {
     pub fn stance(&self, moment: Moment) -> Stance {
         let stance = |stop: usize| self.halts.get(stop).map_or_else(Stance::default, |halt| halt.stance);
         match self.legs.get(moment.leg) {
-            Some(_) => between(stance(moment.leg), stance(moment.leg + 1), moment.part),
+            Some(_) => stance(moment.leg).toward(stance(moment.leg + 1), moment.part),
             None => stance(self.halts.len().saturating_sub(1)),
         }
     }

@@ -81,10 +81,7 @@ impl Trace {
 fn parts(outcome: &Outcome, leg: usize) -> Vec<f64> {
     let stance = |stop: usize| outcome.halts.get(stop).map(|halt| halt.stance).unwrap_or_default();
     let (from, to) = (stance(leg), stance(leg + 1));
-    let turn = (to.tilt_deg - from.tilt_deg)
-        .abs()
-        .max((to.roll_deg - from.roll_deg).abs());
-    let steps = (turn / STEP_DEG).ceil().clamp(1.0, MOST_STEPS);
+    let steps = (from.apart_deg(to) / STEP_DEG).ceil().clamp(1.0, MOST_STEPS);
     let even = (0..steps as usize).map(|i| i as f64 / steps);
     let ends = outcome
         .transfers

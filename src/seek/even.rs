@@ -158,7 +158,7 @@ impl Search<'_> {
             for trial in trials {
                 let near = |known: &Trial| {
                     let pairs = known.stops.iter().zip(&trial.stops);
-                    pairs.map(|(a, b)| apart(*a, *b)).fold(0.0, f64::max) < 1.5 * RASTER_DEG
+                    pairs.map(|(a, b)| a.apart_deg(*b)).fold(0.0, f64::max) < 1.5 * RASTER_DEG
                 };
                 if kept.len() < KEPT && !kept.iter().any(near) {
                     kept.push(trial);
@@ -417,8 +417,4 @@ impl Search<'_> {
         }
         obstacles
     }
-}
-
-fn apart(a: Stance, b: Stance) -> f64 {
-    (a.tilt_deg - b.tilt_deg).abs().max((a.roll_deg - b.roll_deg).abs())
 }
