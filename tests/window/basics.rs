@@ -175,12 +175,7 @@ fn a_design_is_saved_and_opened_again() {
     enter(&mut harness, "Target volume", "1.75");
     harness.key_press_modifiers(Modifiers::COMMAND | Modifiers::SHIFT, Key::S);
     harness.run();
-    harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
-    harness
-        .get_by_role_and_label(Role::TextInput, "File")
-        .type_text(&path.display().to_string());
-    harness.run();
-    harness.key_press(Key::Enter);
+    give_file(&mut harness, &path);
     harness.run();
     assert!(
         std::fs::read_to_string(&path).unwrap() == bytes(&harness),

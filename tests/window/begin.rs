@@ -11,11 +11,6 @@ use vialwright::starter::{self, Part, Side, Wish};
 
 const STARTER: (Modifiers, Key) = (Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::N);
 
-fn press(harness: &mut Harness<'_, Held>, modifiers: Modifiers, key: Key) {
-    harness.key_press_modifiers(modifiers, key);
-    harness.run();
-}
-
 /// Types into whatever has the focus.
 fn write(harness: &mut Harness<'_, Held>, text: &str) {
     harness.event(egui::Event::Text(text.to_owned()));

@@ -25,18 +25,9 @@ fn ctrl(harness: &mut Harness<'_, Held>, key: Key) {
     harness.run();
 }
 
-fn press(harness: &mut Harness<'_, Held>, key: Key) {
-    harness.key_press(key);
-    harness.run();
-}
-
 fn click(harness: &mut Harness<'_, Held>, label: &str) {
     harness.get_by_label(label).click();
     harness.run();
-}
-
-fn says(harness: &Harness<'_, Held>, words: &str) -> bool {
-    harness.query_by_label_contains(words).is_some()
 }
 
 /// The teaching example under a name of its own.
@@ -140,7 +131,7 @@ fn nothing_that_was_left_goes_without_the_users_say() {
     assert_eq!(records(data.path()), 2);
     let mut window = open_in(data.path(), None);
     assert_eq!(window.get_all_by_label("Restore").count(), 2);
-    press(&mut window, Key::Escape);
+    press_key(&mut window, Key::Escape);
     assert!(!says(&window, "Work that was not saved"));
     window.get_by_label("File").click();
     window.run();
@@ -328,7 +319,7 @@ fn saving_under_a_name_that_is_taken_asks() {
     let field = window.get_by_role_and_label(Role::TextInput, "File");
     field.type_text(&folder.path().join("taken").display().to_string());
     window.run();
-    press(&mut window, Key::Enter);
+    press_key(&mut window, Key::Enter);
     assert!(says(&window, "There is a file of that name"));
     assert!(std::fs::read_to_string(&path).unwrap() == old);
     click(&mut window, "Replace it");
@@ -395,7 +386,7 @@ fn new_clears_the_bench_and_asks_about_unsaved_work() {
     change_target(&mut window, "1.25");
     ctrl(&mut window, Key::N);
     assert!(says(&window, "before the bench is cleared"));
-    press(&mut window, Key::Escape);
+    press_key(&mut window, Key::Escape);
     assert!(!window.state().session().document.now().names().is_empty());
     ctrl(&mut window, Key::N);
     click(&mut window, "Drop the changes");
@@ -426,9 +417,9 @@ fn all_actions_can_be_found_and_done_by_keys() {
     );
     field.type_text("tilt antic 1°");
     window.run();
-    press(&mut window, Key::ArrowDown);
-    press(&mut window, Key::ArrowUp);
-    press(&mut window, Key::Enter);
+    press_key(&mut window, Key::ArrowDown);
+    press_key(&mut window, Key::ArrowUp);
+    press_key(&mut window, Key::Enter);
     assert_eq!(window.state().session().stance.tilt_deg, 1.0);
     assert!(!says(&window, "All actions"));
 
@@ -437,9 +428,9 @@ fn all_actions_can_be_found_and_done_by_keys() {
         .get_by_role_and_label(Role::TextInput, "All actions")
         .type_text("redo");
     window.run();
-    press(&mut window, Key::Enter);
+    press_key(&mut window, Key::Enter);
     assert!(says(&window, "Nothing was taken back"), "it stays, with the reason");
-    press(&mut window, Key::Escape);
+    press_key(&mut window, Key::Escape);
     assert!(!says(&window, "Nothing was taken back"));
 }
 
@@ -450,19 +441,19 @@ fn keys_move_the_focus_between_the_parts_of_the_window() {
         let node = window.query_by_role_and_label(Role::Region, label);
         node.is_some_and(|node| node.is_focused())
     };
-    press(&mut window, Key::F6);
+    press_key(&mut window, Key::F6);
     assert!(focused(&window, "Bench"));
-    press(&mut window, Key::ArrowLeft);
+    press_key(&mut window, Key::ArrowLeft);
     assert_eq!(
         window.state().session().stance.tilt_deg,
         1.0,
         "keys still turn the glass"
     );
-    press(&mut window, Key::F6);
+    press_key(&mut window, Key::F6);
     assert!(focused(&window, "Tray of pieces to place"));
-    press(&mut window, Key::F6);
+    press_key(&mut window, Key::F6);
     assert!(focused(&window, "Particulars of the selected piece"));
-    press(&mut window, Key::F6);
+    press_key(&mut window, Key::F6);
     assert!(focused(&window, "Ledger of the vessels"));
     let on_row = |window: &Harness<'_, Held>| {
         let mut rows = window.get_all_by_role(Role::ListBoxOption);
@@ -470,11 +461,11 @@ fn keys_move_the_focus_between_the_parts_of_the_window() {
     };
     for _ in 0..12 {
         if !on_row(&window) {
-            press(&mut window, Key::Tab);
+            press_key(&mut window, Key::Tab);
         }
     }
     assert!(on_row(&window), "Tab goes into the part");
-    press(&mut window, Key::F6);
+    press_key(&mut window, Key::F6);
     assert!(focused(&window, "Stance and messages"));
     window.key_press_modifiers(Modifiers::SHIFT, Key::F6);
     window.run();
@@ -490,7 +481,7 @@ fn the_list_of_actions_leads_to_every_part() {
             .get_by_role_and_label(Role::TextInput, "All actions")
             .type_text(typed);
         window.run();
-        press(&mut window, Key::Enter);
+        press_key(&mut window, Key::Enter);
         assert!(
             window.get_by_role_and_label(Role::Region, label).is_focused(),
             "{label}"
@@ -527,7 +518,7 @@ fn what_the_user_chose_is_remembered() {
 fn the_first_hint_goes_with_the_first_use_and_comes_when_asked() {
     let data = tempfile::tempdir().unwrap();
     let mut window = open_in(data.path(), None);
-    press(&mut window, Key::ArrowLeft);
+    press_key(&mut window, Key::ArrowLeft);
     assert!(!says(&window, "Drag the ring"));
     let mut window = open(None);
     assert!(!says(&window, "Drag the ring"), "nowhere to remember it");
@@ -550,7 +541,7 @@ fn the_about_box_has_version_cautions_and_licences() {
     click(&mut window, "Licences");
     assert!(says(&window, "SIL OPEN FONT LICENSE"));
     assert!(window.query_by_label("egui").is_some());
-    press(&mut window, Key::Escape);
+    press_key(&mut window, Key::Escape);
     assert!(!says(&window, "SIL OPEN FONT LICENSE"));
 }
 
@@ -559,16 +550,16 @@ fn menus_work_by_keys_alone() {
     let mut window = open(None);
     window.key_press_modifiers(Modifiers::SHIFT, Key::F6);
     window.run();
-    press(&mut window, Key::Tab);
+    press_key(&mut window, Key::Tab);
     for _ in 0..3 {
-        press(&mut window, Key::Tab);
+        press_key(&mut window, Key::Tab);
     }
     assert!(window.get_by_label("Glass").is_focused());
-    press(&mut window, Key::Enter);
+    press_key(&mut window, Key::Enter);
     for _ in 0..3 {
-        press(&mut window, Key::ArrowDown);
+        press_key(&mut window, Key::ArrowDown);
     }
-    press(&mut window, Key::Enter);
+    press_key(&mut window, Key::Enter);
     assert_eq!(window.state().session().stance.tilt_deg, -1.0);
 }
 
@@ -596,9 +587,9 @@ fn a_small_window_has_the_numbers_in_a_drawer() {
         row.click();
         window.run();
         assert!(window.state().session().selection.shown().is_some());
-        press(&mut window, Key::Escape);
+        press_key(&mut window, Key::Escape);
         window.run();
-        press(&mut window, Key::Escape);
+        press_key(&mut window, Key::Escape);
         assert!(window.query_by_label("Ledger").is_none(), "Escape shuts the drawer");
     }
 }

@@ -8,11 +8,6 @@ use egui_kittest::kittest::{NodeT, Queryable};
 use vialwright::app::{Command, Opening};
 use vialwright::geom::Stance;
 
-fn press(harness: &mut Harness<'_, Held>, modifiers: Modifiers, key: Key) {
-    harness.key_press_modifiers(modifiers, key);
-    harness.run();
-}
-
 /// Names and values of the dimensions that are seen; marks of ring and roll scale have names of their own.
 fn seen(harness: &Harness<'_, Held>) -> Vec<(String, String)> {
     harness

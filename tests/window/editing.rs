@@ -5,16 +5,7 @@ use egui::accesskit::Role;
 use egui::{Event, Key, Modifiers, Pos2, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
-use std::path::PathBuf;
 use vialwright::model::{Apparatus, Element, Form, Route, Seat, file};
-
-fn teaching() -> Harness<'static, Held> {
-    open(Some(PathBuf::from("examples/teaching-three.json")))
-}
-
-fn now<'a>(harness: &'a Harness<'_, Held>) -> &'a Apparatus {
-    harness.state().session().document.now()
-}
 
 fn selected(harness: &Harness<'_, Held>) -> Vec<String> {
     harness.state().session().selection.names().to_vec()
@@ -36,39 +27,6 @@ fn take(harness: &mut Harness<'_, Held>, item: &str) {
 /// Puts the item in hand at a position.
 fn put_at(harness: &mut Harness<'_, Held>, at: Pos2) {
     click_at(harness, at);
-}
-
-fn handle(harness: &Harness<'_, Held>, label: &str) -> Pos2 {
-    harness.get_by_role_and_label(Role::Slider, label).rect().center()
-}
-
-/// Holds a press at `from` moved to `to`, not yet let go.
-fn pull(harness: &mut Harness<'_, Held>, from: Pos2, to: Pos2) {
-    harness.drag_at(from);
-    harness.run();
-    for part in [0.3, 0.7, 1.0] {
-        harness.hover_at(from + (to - from) * part);
-        harness.run();
-    }
-}
-
-fn let_go(harness: &mut Harness<'_, Held>, at: Pos2) {
-    harness.drop_at(at);
-    harness.run();
-}
-
-fn undo(harness: &mut Harness<'_, Held>) {
-    harness.key_press_modifiers(Modifiers::COMMAND, Key::Z);
-    harness.run();
-}
-
-fn press(harness: &mut Harness<'_, Held>, key: Key) {
-    harness.key_press(key);
-    harness.run();
-}
-
-fn says(harness: &Harness<'_, Held>, text: &str) -> bool {
-    harness.query_by_label_contains(text).is_some()
 }
 
 #[test]
@@ -126,9 +84,9 @@ fn what_is_in_hand_is_turned_by_wheel_and_key_and_let_go_by_escape() {
         modifiers: Modifiers::NONE,
     });
     harness.run();
-    press(&mut harness, Key::E);
-    press(&mut harness, Key::Q);
-    press(&mut harness, Key::E);
+    press_key(&mut harness, Key::E);
+    press_key(&mut harness, Key::Q);
+    press_key(&mut harness, Key::E);
     assert!(bytes(&harness) == start, "a ghost is no change");
     put_at(&mut harness, below);
     assert_eq!(seat_of(&harness, "ampoule").2, -120.0);
@@ -137,7 +95,7 @@ fn what_is_in_hand_is_turned_by_wheel_and_key_and_let_go_by_escape() {
     take(&mut harness, "Tube");
     harness.hover_at(below);
     harness.run();
-    press(&mut harness, Key::Escape);
+    press_key(&mut harness, Key::Escape);
     assert_eq!(selected(&harness), ["ampoule"], "the first escape lets go, and no more");
     click_at(&mut harness, below + vec2(0.0, 90.0));
     assert!(bytes(&harness) == start, "nothing is in hand");
@@ -204,14 +162,14 @@ fn a_manifold_is_sketched_with_keys_alone() {
     let choose = |harness: &mut Harness<'_, Held>, item: &str| {
         harness.get_by_role_and_label(Role::Button, item).focus();
         harness.run();
-        press(harness, Key::Enter);
+        press_key(harness, Key::Enter);
     };
     choose(&mut harness, "Tube");
     assert_eq!(selected(&harness), ["tube"]);
-    press(&mut harness, Key::F2);
+    press_key(&mut harness, Key::F2);
     harness.event(Event::Text("header".into()));
     harness.run();
-    press(&mut harness, Key::Enter);
+    press_key(&mut harness, Key::Enter);
     assert_eq!(selected(&harness), ["header"]);
 
     choose(&mut harness, "Row of ampoules");
@@ -222,7 +180,7 @@ fn a_manifold_is_sketched_with_keys_alone() {
     );
     // The new piece has the focus, so the arrows move it at once.
     let at = row.first.at_mm;
-    press(&mut harness, Key::ArrowRight);
+    press_key(&mut harness, Key::ArrowRight);
     harness.key_press_modifiers(Modifiers::SHIFT, Key::ArrowRight);
     harness.run();
     harness.key_press_modifiers(Modifiers::COMMAND, Key::ArrowLeft);
@@ -237,17 +195,17 @@ fn a_manifold_is_sketched_with_keys_alone() {
 
     harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
     harness.run();
-    press(&mut harness, Key::Escape);
+    press_key(&mut harness, Key::Escape);
     choose(&mut harness, "Bulb");
     assert!(matches!(now(&harness).piece("bulb").unwrap().seat, Seat::Free { .. }));
     // A bridge without a pointer asks for its two pieces.
     choose(&mut harness, "Bridge");
     assert!(says(&harness, "Bridge between two pieces"));
-    press(&mut harness, Key::Escape);
+    press_key(&mut harness, Key::Escape);
     assert!(!says(&harness, "Bridge between two pieces"));
     harness.get_by_role_and_label(Role::GraphicsObject, "header").focus();
     harness.run();
-    press(&mut harness, Key::Enter);
+    press_key(&mut harness, Key::Enter);
     harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
     harness.run();
     assert_eq!(selected(&harness).len(), 2 + row.count);
@@ -277,7 +235,7 @@ fn escape_abandons_a_drag() {
     let from = along(&harness, "vent", 40.0);
     pull(&mut harness, from, from - vec2(80.0, 0.0));
     assert!(bytes(&harness) != start, "it moves with the hand");
-    press(&mut harness, Key::Escape);
+    press_key(&mut harness, Key::Escape);
     assert!(bytes(&harness) == start);
     harness.hover_at(from - vec2(120.0, 0.0));
     harness.run();
@@ -323,7 +281,7 @@ fn the_number_of_a_drag_can_be_typed_during_and_after_it() {
     harness.hover_at(from - vec2(90.0, 0.0));
     harness.run();
     let_go(&mut harness, from - vec2(90.0, 0.0));
-    press(&mut harness, Key::Enter);
+    press_key(&mut harness, Key::Enter);
     assert_eq!(seat_of(&harness, "vent").1, 200.5);
     assert_eq!(undo_words(&harness).as_deref(), Some("Move vent to 200.5 mm on header"));
     undo(&mut harness);
@@ -332,7 +290,7 @@ fn the_number_of_a_drag_can_be_typed_during_and_after_it() {
     drag(&mut harness, from, from - vec2(60.0, 0.0));
     harness.event(Event::Text("3".into()));
     harness.run();
-    press(&mut harness, Key::Escape);
+    press_key(&mut harness, Key::Escape);
     let dragged = seat_of(&harness, "vent").1;
     assert!(
         dragged != 232.0 && dragged != 3.0,
@@ -349,7 +307,7 @@ fn a_number_that_is_refused_says_why_beside_the_hand() {
     harness.event(Event::Text("99999".into()));
     harness.run();
     let_go(&mut harness, from - vec2(60.0, 0.0));
-    press(&mut harness, Key::Enter);
+    press_key(&mut harness, Key::Enter);
     assert!(says(&harness, "Must be"));
     assert!(bytes(&harness) == start);
 }
@@ -429,7 +387,7 @@ fn handles_work_by_keys_and_for_assistive_tools() {
         .get_by_role_and_label(Role::Slider, "Body: straight length")
         .focus();
     harness.run();
-    press(&mut harness, Key::ArrowUp);
+    press_key(&mut harness, Key::ArrowUp);
     harness.key_press_modifiers(Modifiers::COMMAND, Key::ArrowRight);
     harness.run();
     harness.key_press_modifiers(Modifiers::SHIFT, Key::ArrowDown);
@@ -451,7 +409,7 @@ fn handles_work_by_keys_and_for_assistive_tools() {
     harness.run();
     harness.event(Event::Text("1 in".into()));
     harness.run();
-    press(&mut harness, Key::Enter);
+    press_key(&mut harness, Key::Enter);
     assert_eq!(now(&harness).rows[0].pattern.body_mm, 25.4);
 }
 
@@ -472,9 +430,9 @@ fn handles_follow_the_glass_when_it_is_tilted() {
     };
     assert!((fitting.length_mm - 60.0).abs() <= 1.0, "{}", fitting.length_mm);
     // The header falls to the right: the arrow downwards moves on along it.
-    press(&mut harness, Key::ArrowDown);
+    press_key(&mut harness, Key::ArrowDown);
     assert_eq!(seat_of(&harness, "vent").1, at + 1.0);
-    press(&mut harness, Key::ArrowLeft);
+    press_key(&mut harness, Key::ArrowLeft);
     assert_eq!(seat_of(&harness, "vent").1, at);
 }
 
@@ -483,7 +441,7 @@ fn arrows_move_what_is_selected_and_turn_the_glass_when_nothing_is() {
     let mut harness = teaching();
     let start = bytes(&harness);
     select(&mut harness, "vent");
-    press(&mut harness, Key::ArrowLeft);
+    press_key(&mut harness, Key::ArrowLeft);
     assert_eq!(seat_of(&harness, "vent").1, 231.0);
     assert_eq!(harness.state().session().stance.tilt_deg, 0.0);
     harness.key_press_modifiers(Modifiers::ALT, Key::ArrowLeft);
@@ -505,8 +463,8 @@ fn arrows_move_what_is_selected_and_turn_the_glass_when_nothing_is() {
     assert_eq!(seat_of(&harness, "vent").1, 231.0);
     undo(&mut harness);
     assert!(bytes(&harness) == start);
-    press(&mut harness, Key::Escape);
-    press(&mut harness, Key::ArrowLeft);
+    press_key(&mut harness, Key::Escape);
+    press_key(&mut harness, Key::ArrowLeft);
     assert_eq!(harness.state().session().stance.tilt_deg, 2.0);
     assert!(bytes(&harness) == start);
 }
@@ -531,13 +489,13 @@ fn a_frame_catches_what_lies_within_and_a_plain_drag_pans() {
     assert!((after.center() - before.center() - vec2(25.0, 10.0)).length() < 1.0);
     assert!(bytes(&harness) == start);
 
-    press(&mut harness, Key::Escape);
+    press_key(&mut harness, Key::Escape);
     harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
     harness.run();
     assert_eq!(selected(&harness), now(&harness).names());
-    press(&mut harness, Key::Escape);
-    press(&mut harness, Key::N);
-    press(&mut harness, Key::N);
+    press_key(&mut harness, Key::Escape);
+    press_key(&mut harness, Key::N);
+    press_key(&mut harness, Key::N);
     assert_eq!(selected(&harness), ["pot"]);
     harness.key_press_modifiers(Modifiers::SHIFT, Key::N);
     harness.run();
@@ -618,7 +576,7 @@ fn copies_are_pasted_beside_or_on_the_selected_host() {
     undo(&mut harness);
     assert!(bytes(&harness) == start);
     // By the menu, where the clipboard can't be read: what was copied last goes beside the original.
-    press(&mut harness, Key::Escape);
+    press_key(&mut harness, Key::Escape);
     harness.get_by_label("Edit").click();
     harness.run();
     harness.get_by_role_and_label(Role::MenuItem, "Paste").click();
@@ -685,7 +643,7 @@ fn the_selection_or_the_whole_drawing_is_mirrored() {
 fn turning_keys_turn_the_selected_piece() {
     let mut harness = teaching();
     select(&mut harness, "vent");
-    press(&mut harness, Key::Q);
+    press_key(&mut harness, Key::Q);
     assert_eq!(seat_of(&harness, "vent").2, 105.0);
     harness.key_press_modifiers(Modifiers::SHIFT, Key::E);
     harness.run();
@@ -698,27 +656,27 @@ fn removing_a_host_asks_first_and_undo_brings_all_back() {
     let mut harness = teaching();
     let start = bytes(&harness);
     select(&mut harness, "header");
-    press(&mut harness, Key::Delete);
+    press_key(&mut harness, Key::Delete);
     assert!(bytes(&harness) == start, "nothing goes unasked");
     assert!(says(&harness, "Remove header and 4 pieces that sit on it?"));
-    press(&mut harness, Key::Escape);
+    press_key(&mut harness, Key::Escape);
     assert!(!says(&harness, "pieces that sit on it?"));
     assert_eq!(selected(&harness), ["header"], "leaving leaves everything");
 
-    press(&mut harness, Key::Backspace);
+    press_key(&mut harness, Key::Backspace);
     assert!(says(&harness, "Remove header and 4 pieces that sit on it?"));
     // The answer has the focus.
-    press(&mut harness, Key::Enter);
+    press_key(&mut harness, Key::Enter);
     assert_eq!(now(&harness).names(), ["receiver", "pot", "bridge"]);
     assert_eq!(undo_words(&harness).as_deref(), Some("Remove header"));
     undo(&mut harness);
     assert!(bytes(&harness) == start, "undo brings all of it back");
 
     select(&mut harness, "vent");
-    press(&mut harness, Key::Delete);
+    press_key(&mut harness, Key::Delete);
     assert!(now(&harness).piece("vent").is_none(), "what bears nothing goes at once");
     select(&mut harness, "vial-2");
-    press(&mut harness, Key::Delete);
+    press_key(&mut harness, Key::Delete);
     assert_eq!(now(&harness).rows[0].count, 2, "a member is taken out of its row");
     undo(&mut harness);
     undo(&mut harness);
@@ -730,12 +688,12 @@ fn a_name_is_written_anew_in_its_place() {
     let mut harness = teaching();
     let start = bytes(&harness);
     select(&mut harness, "header");
-    press(&mut harness, Key::F2);
+    press_key(&mut harness, Key::F2);
     let write = |harness: &mut Harness<'_, Held>, text: &str| {
         harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
         harness.event(Event::Text(text.into()));
         harness.run();
-        press(harness, Key::Enter);
+        press_key(harness, Key::Enter);
     };
     write(&mut harness, "pot");
     assert!(says(&harness, "is used before"));
@@ -758,8 +716,8 @@ fn a_name_is_written_anew_in_its_place() {
     write(&mut harness, "phial");
     assert_eq!(now(&harness).rows[0].name, "phial");
     assert_eq!(selected(&harness), ["phial-2"]);
-    press(&mut harness, Key::F2);
-    press(&mut harness, Key::Escape);
+    press_key(&mut harness, Key::F2);
+    press_key(&mut harness, Key::Escape);
     assert_eq!(now(&harness).rows[0].name, "phial");
 }
 
@@ -785,7 +743,7 @@ fn the_menu_of_a_piece_opens_by_pointer_and_by_key() {
     assert!(!says(&harness, "Duplicate vent"), "the menu has closed");
 
     select(&mut harness, "vent");
-    press(&mut harness, Key::Menu);
+    press_key(&mut harness, Key::Menu);
     assert!(harness.get_by_label_contains("Rename vent").is_focused());
     harness.get_by_label("Make it a").click();
     harness.run();

@@ -2,59 +2,17 @@
 
 use crate::harness::*;
 use egui::accesskit::Role;
-use egui::{Event, Key, Modifiers, Pos2, vec2};
+use egui::{Event, Key, Modifiers, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
-use std::path::PathBuf;
-use vialwright::model::{Apparatus, Element, Form, Route, file};
-
-fn teaching() -> Harness<'static, Held> {
-    open(Some(PathBuf::from("examples/teaching-three.json")))
-}
-
-fn now<'a>(harness: &'a Harness<'_, Held>) -> &'a Apparatus {
-    harness.state().session().document.now()
-}
-
-fn handle(harness: &Harness<'_, Held>, label: &str) -> Pos2 {
-    harness.get_by_role_and_label(Role::Slider, label).rect().center()
-}
-
-/// Holds a press at `from` moved to `to`, not yet let go.
-fn pull(harness: &mut Harness<'_, Held>, from: Pos2, to: Pos2) {
-    harness.drag_at(from);
-    harness.run();
-    for part in [0.3, 0.7, 1.0] {
-        harness.hover_at(from + (to - from) * part);
-        harness.run();
-    }
-}
-
-fn let_go(harness: &mut Harness<'_, Held>, at: Pos2) {
-    harness.drop_at(at);
-    harness.run();
-}
-
-fn undo(harness: &mut Harness<'_, Held>) {
-    harness.key_press_modifiers(Modifiers::COMMAND, Key::Z);
-    harness.run();
-}
-
-fn press(harness: &mut Harness<'_, Held>, key: Key) {
-    harness.key_press(key);
-    harness.run();
-}
+use vialwright::model::{Element, Form, Route, file};
 
 /// Chooses a piece by its node; the middle of a bridge is no glass.
 fn choose(harness: &mut Harness<'_, Held>, piece: &str) {
     harness.get_by_role_and_label(Role::GraphicsObject, piece).focus();
     harness.run();
-    press(harness, Key::Enter);
+    press_key(harness, Key::Enter);
     assert_eq!(harness.state().session().selection.shown(), Some(piece));
-}
-
-fn says(harness: &Harness<'_, Held>, text: &str) -> bool {
-    harness.query_by_label_contains(text).is_some()
 }
 
 /// The teaching example with its bridge led by two corners.
@@ -110,14 +68,14 @@ fn the_corners_of_a_bridge_are_pulled_typed_and_moved_by_keys() {
     harness.event(Event::Text("125.5".into()));
     harness.run();
     let_go(&mut harness, from + vec2(mm.x * 10.0, 0.0));
-    press(&mut harness, Key::Enter);
+    press_key(&mut harness, Key::Enter);
     assert_eq!(corners(&harness)[1], [125.5, 45.0]);
     undo(&mut harness);
     assert!(bytes(&harness) == start);
 
     harness.get_by_role_and_label(Role::Button, "Corner 1").focus();
     harness.run();
-    press(&mut harness, Key::ArrowUp);
+    press_key(&mut harness, Key::ArrowUp);
     harness.key_press_modifiers(Modifiers::COMMAND, Key::ArrowLeft);
     harness.run();
     assert_eq!(corners(&harness)[0], [-10.0, 46.0]);
@@ -190,7 +148,7 @@ fn the_seal_off_place_is_pulled_along_the_neck() {
     harness.run();
     harness.event(Event::Text("-3".into()));
     harness.run();
-    press(&mut harness, Key::Enter);
+    press_key(&mut harness, Key::Enter);
     assert!(bytes(&harness) == start);
     assert!(says(&harness, "Must be"));
 }

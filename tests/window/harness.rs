@@ -4,9 +4,9 @@ use egui::accesskit::Role;
 use egui::{Key, Modifiers, Pos2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use vialwright::app::{Opening, Window};
-use vialwright::model::file;
+use vialwright::model::{Apparatus, file};
 
 /// The window, made in its first frame, when there is a context to make it in.
 pub(crate) struct Held {
@@ -47,6 +47,36 @@ pub(crate) fn open_as(opening: Opening) -> Harness<'static, Held> {
         .build_ui_state(frame, Held { opening, window: None });
     harness.run();
     harness
+}
+
+/// The three-vial example.
+pub(crate) fn teaching() -> Harness<'static, Held> {
+    open(Some(PathBuf::from("examples/teaching-three.json")))
+}
+
+/// The design.
+pub(crate) fn now<'a>(harness: &'a Harness<'_, Held>) -> &'a Apparatus {
+    harness.state().session().document.now()
+}
+
+/// Whether a text is to be read somewhere.
+pub(crate) fn says(harness: &Harness<'_, Held>, text: &str) -> bool {
+    harness.query_by_label_contains(text).is_some()
+}
+
+pub(crate) fn press(harness: &mut Harness<'_, Held>, modifiers: Modifiers, key: Key) {
+    harness.key_press_modifiers(modifiers, key);
+    harness.run();
+}
+
+/// The same without modifiers that would replace those held.
+pub(crate) fn press_key(harness: &mut Harness<'_, Held>, key: Key) {
+    harness.key_press(key);
+    harness.run();
+}
+
+pub(crate) fn undo(harness: &mut Harness<'_, Held>) {
+    press(harness, Modifiers::COMMAND, Key::Z);
 }
 
 /// The document as it would be written now.
@@ -98,6 +128,36 @@ pub(crate) fn drag(harness: &mut Harness<'_, Held>, from: Pos2, to: Pos2) {
     }
     harness.drop_at(to);
     harness.run();
+}
+
+/// Where a handle stands.
+pub(crate) fn handle(harness: &Harness<'_, Held>, label: &str) -> Pos2 {
+    harness.get_by_role_and_label(Role::Slider, label).rect().center()
+}
+
+/// Holds a press at `from` moved to `to`, not yet let go.
+pub(crate) fn pull(harness: &mut Harness<'_, Held>, from: Pos2, to: Pos2) {
+    harness.drag_at(from);
+    harness.run();
+    for part in [0.3, 0.7, 1.0] {
+        harness.hover_at(from + (to - from) * part);
+        harness.run();
+    }
+}
+
+pub(crate) fn let_go(harness: &mut Harness<'_, Held>, at: Pos2) {
+    harness.drop_at(at);
+    harness.run();
+}
+
+/// Types the path of a file into the dialog and takes it.
+pub(crate) fn give_file(harness: &mut Harness<'_, Held>, path: &Path) {
+    harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
+    harness
+        .get_by_role_and_label(Role::TextInput, "File")
+        .type_text(&path.display().to_string());
+    harness.run();
+    harness.key_press(Key::Enter);
 }
 
 /// The screen position of a point of the drawing, mm, as the nodes of two pieces show it.

@@ -12,11 +12,6 @@ use vialwright::geom::{Interior, Question, Stance, tilts};
 use vialwright::model::file;
 use vialwright::starter::{self, Wish};
 
-fn press(harness: &mut Harness<'_, Held>, modifiers: Modifiers, key: Key) {
-    harness.key_press_modifiers(modifiers, key);
-    harness.run();
-}
-
 /// Types into whatever has the focus.
 fn write(harness: &mut Harness<'_, Held>, text: &str) {
     harness.event(egui::Event::Text(text.to_owned()));

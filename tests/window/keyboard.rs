@@ -7,15 +7,9 @@ use egui::{Key, Modifiers, Rect, Shape};
 use egui_kittest::Harness;
 use egui_kittest::kittest::{NodeT, Queryable};
 use std::collections::{BTreeMap, BTreeSet};
-use std::path::PathBuf;
 use vialwright::app::Command;
 
 type Window = Harness<'static, Held>;
-
-fn press(window: &mut Window, modifiers: Modifiers, key: Key) {
-    window.key_press_modifiers(modifiers, key);
-    window.run();
-}
 
 /// A control: what it is called and where it stands.
 struct Control {
@@ -100,10 +94,6 @@ fn go_round(window: &mut Window, what: &str) -> usize {
     faults.extend(missed.map(|(_, control)| format!("not reached: {}", control.label)));
     assert!(faults.is_empty(), "{what}: {faults:#?}");
     wanted.len()
-}
-
-fn teaching() -> Window {
-    open(Some(PathBuf::from("examples/teaching-three.json")))
 }
 
 #[test]

@@ -74,11 +74,6 @@ fn value_of(harness: &Window, role: Role, label: &str) -> String {
     harness.get_by_role_and_label(role, label).value().unwrap_or_default()
 }
 
-fn undo(harness: &mut Window) {
-    harness.key_press_modifiers(Modifiers::COMMAND, Key::Z);
-    harness.run();
-}
-
 /// Does something, checks that it was one step with these words, that one undo restores the bytes, and does it again.
 fn one_step(harness: &mut Window, words: &str, act: impl Fn(&mut Window)) {
     let start = bytes(harness);

@@ -144,12 +144,7 @@ fn save_chart(harness: &mut Harness<'_, Held>, chart: &str, form: &str, path: &P
     harness.run();
     harness.get_by_label_contains(form).click();
     harness.run();
-    harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
-    harness
-        .get_by_role_and_label(Role::TextInput, "File")
-        .type_text(&path.display().to_string());
-    harness.run();
-    harness.key_press(Key::Enter);
+    give_file(harness, path);
     harness.run();
     assert!(harness.query_by_label_contains("Chart saved as").is_some());
     std::fs::read_to_string(path).unwrap()

@@ -1,7 +1,6 @@
 //! The sheets for the workshop: chosen, looked at, saved.
 
-use crate::harness::{Held, open_as};
-use egui::accesskit::Role;
+use crate::harness::*;
 use egui::{Key, Modifiers};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
@@ -66,12 +65,7 @@ fn a_sheet_is_saved() {
         harness.query_by_label("Save the sheet").is_some()
     });
     let path = folder.path().join("cuts.csv");
-    harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
-    harness
-        .get_by_role_and_label(Role::TextInput, "File")
-        .type_text(&path.display().to_string());
-    harness.run();
-    harness.key_press(Key::Enter);
+    give_file(&mut harness, &path);
     wait_for(&mut harness, |_| path.exists());
     let text = std::fs::read_to_string(&path).unwrap();
     assert!(

@@ -10,15 +10,6 @@ use vialwright::model::{Apparatus, Form, Route, file};
 
 type Window = Harness<'static, Held>;
 
-fn now(harness: &Window) -> &Apparatus {
-    harness.state().session().document.now()
-}
-
-fn press(harness: &mut Window, modifiers: Modifiers, key: Key) {
-    harness.key_press_modifiers(modifiers, key);
-    harness.run();
-}
-
 /// Replaces what stands in the field that has the focus and leaves it with Enter.
 fn replace(harness: &mut Window, text: &str) {
     press(harness, Modifiers::COMMAND, Key::A);

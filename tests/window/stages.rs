@@ -1,6 +1,6 @@
 //! The job: stages on the shelf, inputs, workings, silencing.
 
-use crate::harness::{Held, bytes, enter, open_as, undo_words};
+use crate::harness::*;
 use egui::accesskit::Role;
 use egui::{Key, Modifiers};
 use egui_kittest::Harness;
@@ -8,7 +8,6 @@ use egui_kittest::kittest::{NodeT, Queryable};
 use std::path::PathBuf;
 use std::time::Duration;
 use vialwright::app::Opening;
-use vialwright::model::Apparatus;
 use vialwright::model::job::Input;
 
 fn open(example: &str) -> Harness<'static, Held> {
@@ -17,10 +16,6 @@ fn open(example: &str) -> Harness<'static, Held> {
         works_out_job: true,
         ..Opening::default()
     })
-}
-
-fn now<'a>(harness: &'a Harness<'_, Held>) -> &'a Apparatus {
-    harness.state().session().document.now()
 }
 
 /// Waits until the stages of the present design are worked out.
