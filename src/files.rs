@@ -58,6 +58,12 @@ pub fn stamp(path: &Path) -> Option<Stamp> {
     })
 }
 
+/// Today by the system's clock, days since 1970-01-01 UTC; 0 when the clock stands before that.
+pub fn unix_days() -> u32 {
+    let since = SystemTime::now().duration_since(SystemTime::UNIX_EPOCH);
+    since.map_or(0, |since| u32::try_from(since.as_secs() / 86_400).unwrap_or(u32::MAX))
+}
+
 /// Largest file that is read, bytes.
 const MAX_BYTES: u64 = 64 << 20;
 

@@ -2,7 +2,6 @@
 
 use std::io::Read;
 use std::path::{Path, PathBuf};
-use std::time::{SystemTime, UNIX_EPOCH};
 
 use clap::Args;
 use thiserror::Error;
@@ -73,7 +72,7 @@ pub(super) fn run(arguments: &SheetArguments, stdin: &mut dyn Read) -> Result<St
         what: arguments.what,
         format,
         paper: arguments.paper,
-        date: arguments.date.unwrap_or_else(today),
+        date: arguments.date.unwrap_or_else(|| Date::of_unix_days(files::unix_days())),
     };
     let job = stages::Case::new(&apparatus, &built, &interior);
     let worked = Stages::of(&job);
@@ -85,13 +84,6 @@ pub(super) fn run(arguments: &SheetArguments, stdin: &mut dyn Read) -> Result<St
 fn by_ending(path: &Path) -> Option<Format> {
     let ending = path.extension()?.to_str()?.to_lowercase();
     Format::ALL.into_iter().find(|format| format.name() == ending)
-}
-
-fn today() -> Date {
-    let seconds = SystemTime::now()
-        .duration_since(UNIX_EPOCH)
-        .map_or(0, |since| since.as_secs());
-    Date::of_unix_days(u32::try_from(seconds / 86_400).unwrap_or_default())
 }
 
 fn parse_what(text: &str) -> Result<What, String> {

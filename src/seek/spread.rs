@@ -176,7 +176,7 @@ pub fn dimensions(apparatus: &Apparatus, tolerances: Tolerances) -> Vec<Dimensio
 /// What a run leaves in the vessels when dimensions (indices into [`dimensions`]) deviate by so many standard deviations.
 /// None when the glass can't be built like that.
 pub fn fills(apparatus: &Apparatus, tolerances: Tolerances, deviations: &[(usize, f64)]) -> Option<Shares> {
-    carry_out(&Draw::of(apparatus, tolerances, Hand::Given(deviations))).map(|(shares, _)| shares)
+    carry_out(&Draw::of(apparatus, tolerances, Hand::Given(deviations)), Care::Full).map(|(shares, _)| shares)
 }
 
 /// One glass.
@@ -224,7 +224,7 @@ fn sample(apparatus: &Apparatus, question: Question, number: u64) -> Option<Samp
     let mut rng = ChaCha8Rng::seed_from_u64(question.seed);
     rng.set_stream(number);
     let draw = Draw::of(apparatus, question.tolerances, Hand::Random(Box::new(rng)));
-    let (shares, brimful) = carry_out(&draw)?;
+    let (shares, brimful) = carry_out(&draw, Care::Shares)?;
     Some(Sample {
         brimful,
         shares,
@@ -233,9 +233,9 @@ fn sample(apparatus: &Apparatus, question: Question, number: u64) -> Option<Samp
 }
 
 /// Carries out the run in a glass: what it leaves, and which vessels stand at their brims in the end.
-fn carry_out(draw: &Draw) -> Option<(Shares, Vec<bool>)> {
+fn carry_out(draw: &Draw, care: Care) -> Option<(Shares, Vec<bool>)> {
     let built = build(&draw.apparatus).ok()?;
-    let interior = Interior::with(built.names, built.primitives, built.ports, Care::Shares).ok()?;
+    let interior = Interior::with(built.names, built.primitives, built.ports, care).ok()?;
     let mut plan = Pouring::of(&draw.apparatus, &interior).plan;
     for halt in &mut plan.halts {
         halt.stance = Stance::new(halt.stance.tilt_deg + draw.level.0, halt.stance.roll_deg + draw.level.1);

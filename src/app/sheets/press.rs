@@ -1,5 +1,6 @@
 //! Sheets made beside the window: one thread for each question, and only the newest answer counts.
 
+use crate::files;
 use crate::geom::Interior;
 use crate::geom::build::build;
 use crate::model::Apparatus;
@@ -10,7 +11,6 @@ use crate::shop::sheet::{self, Request, SheetError, What};
 use crate::stages::{self, Stages};
 use egui::Context;
 use std::sync::mpsc::{Receiver, channel};
-use std::time::{SystemTime, UNIX_EPOCH};
 
 /// Which pages are wanted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -101,8 +101,5 @@ fn with_case<T>(apparatus: &Apparatus, make: impl FnOnce(&Case) -> Result<T, She
 
 /// The day that a sheet carries.
 pub(super) fn today() -> Date {
-    let seconds = SystemTime::now()
-        .duration_since(UNIX_EPOCH)
-        .map_or(0, |since| since.as_secs());
-    Date::of_unix_days(u32::try_from(seconds / 86_400).unwrap_or_default())
+    Date::of_unix_days(files::unix_days())
 }
