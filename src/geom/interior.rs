@@ -5,6 +5,7 @@ use thiserror::Error;
 
 use super::care::Care;
 use super::meet::{self, Meeting};
+use super::rim::Rim;
 use super::shape::{Disc, Port, Primitive, Shape, Solid};
 use super::spans::{Span, spans};
 use super::tolerance::CONTACT_MM;
@@ -66,11 +67,13 @@ pub enum InteriorError {
 }
 
 /// Two primitives that communicate.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub(super) struct Link {
     pub(super) a: usize,
     pub(super) b: usize,
     pub(super) meeting: Meeting,
+    /// The curve in which their walls meet, where both are quadrics, one of them a frustum.
+    pub(super) rim: Option<Rim>,
     /// Extent of the slices of each that meet the other, along its own axis or arc.
     pub(super) reach: [(f64, f64); 2],
 }
@@ -136,6 +139,7 @@ impl Interior {
                     a,
                     b,
                     meeting,
+                    rim: None,
                     reach: [(0.0, 0.0); 2],
                 });
             }
@@ -148,7 +152,11 @@ impl Interior {
         }
         align_spheres(&mut solids, &links, &touching);
         for link in &mut links {
-            link.reach = reaches(&solids[link.a], &solids[link.b], &link.meeting);
+            let (a, b) = (&solids[link.a], &solids[link.b]);
+            if matches!(link.meeting, Meeting::Overlap) {
+                link.rim = Rim::of(a, b);
+            }
+            link.reach = reaches(a, b, link);
         }
         for (own, touching) in touching.iter_mut().enumerate() {
             touching.sort_by(|&x, &y| links[x].from(own).1.0.total_cmp(&links[y].from(own).1.0));
@@ -222,14 +230,17 @@ impl Interior {
 }
 
 /// Extents of a meeting along both solids.
-fn reaches(a: &Solid, b: &Solid, meeting: &Meeting) -> [(f64, f64); 2] {
-    match meeting {
+fn reaches(a: &Solid, b: &Solid, link: &Link) -> [(f64, f64); 2] {
+    match &link.meeting {
         Meeting::Disc { ends, .. } => [(a, ends[0]), (b, ends[1])].map(|(solid, end)| {
             let (lo, hi) = solid.range();
             let sigma = if end == 0 { lo } else { hi };
             (sigma, sigma)
         }),
-        Meeting::Overlap => [(a, b), (b, a)].map(|(own, other)| meet::extent(own, other).unwrap_or(own.range())),
+        Meeting::Overlap => {
+            let extent = |own: &Solid, other| meet::extent(own, other, link.rim.as_ref()).unwrap_or(own.range());
+            [extent(a, b), extent(b, a)]
+        }
     }
 }
 

@@ -8,7 +8,7 @@
 use nalgebra::Vector2;
 
 use super::care::Care;
-use super::shape::{Along, Slice, Solid};
+use super::shape::{Along, Slice, Solid, root_sum};
 use super::solve::{ALONG, CUT_JOINT, ROUGH_JOINT, adaptive, halved, quadratic, sign_changes};
 use super::spans::{Level, stretches};
 use super::sweep::{Cut, bend_touches};
@@ -82,7 +82,7 @@ pub(super) fn joint(
     for (a, b) in stretches(&mut marks, a, b, shortest) {
         let slice = own.slice(0.5 * (a + b));
         let h = level.height - level.u.xy().dot(&slice.centre);
-        let reach = slice.r * level.u.xy().dot(&slice.n).hypot(level.u.z);
+        let reach = slice.r * root_sum(level.u.xy().dot(&slice.n), level.u.z);
         if h >= reach {
             volume += full(a, b, &mut scratch);
         } else if h > -reach {

@@ -6,11 +6,7 @@
 //! 1. the lowest point of one shape, when the other contains it (then nothing can be lower);
 //! 2. the lowest point on each flat end: a planar problem on a line, where both squared half-depths are
 //!    quadratics, so all candidates are roots of quadratics;
-//! 3. the lowest point on the *rim*, the curve where both curved walls meet. Each straight generator of a frustum
-//!    cuts the other wall at roots of a quadratic, so the rim is a smooth curve in the generator's angle, unfolded
-//!    where generators graze the other wall; every lowest sample is refined by golden section. Heights there are
-//!    stationary, so the height is right to the last digits although the place is only right to 1e-7. Without roll
-//!    the lowest point lies in the drawing plane, and two generators are all.
+//! 3. the lowest point on the *rim*, the curve where both curved walls meet: see [`rim`](super::rim).
 //!
 //! Two spheres meet in a circle. Bends, and two general spheroids, are searched by slices (48 along, refined),
 //! with an error in the height of the order 1e-9 mm.
@@ -19,8 +15,9 @@
 
 use nalgebra::{Vector2, Vector3};
 
+use super::rim::Rim;
 use super::shape::{Along, Disc, Solid, left_of};
-use super::solve::{bracketed_root, quadratic, valley, vertex};
+use super::solve::{quadratic, valley};
 use super::tolerance::{CONTACT_MM, PARALLEL};
 
 /// How two solids meet.
@@ -63,6 +60,18 @@ pub(super) fn lowest_overlap(
     part_b: (f64, f64),
     u: &Vector3<f64>,
 ) -> Option<Vector3<f64>> {
+    lowest_common(a, part_a, b, part_b, u, None)
+}
+
+/// The same; `rim` is that of the two where it is known already.
+pub(super) fn lowest_common(
+    a: &Solid,
+    part_a: (f64, f64),
+    b: &Solid,
+    part_b: (f64, f64),
+    u: &Vector3<f64>,
+    rim: Option<&Rim>,
+) -> Option<Vector3<f64>> {
     if matches!(b, Solid::Bend { .. }) {
         return lowest_by_slices(b, part_b, a, part_a, u);
     }
@@ -86,28 +95,24 @@ pub(super) fn lowest_overlap(
             }
         }
     }
-    match (a, b) {
-        (Solid::Frustum { .. }, Solid::Frustum { .. }) => {
-            let (thin, thick) = if a.widest() <= b.widest() { (a, b) } else { (b, a) };
-            lowest_on_rim(thin, thick, &mut best);
+    if let (
+        Solid::Spheroid {
+            o: oa, c: ca, b: ba, ..
+        },
+        Solid::Spheroid {
+            o: ob, c: cb, b: bb, ..
+        },
+    ) = (a, b)
+    {
+        if ca == ba && cb == bb {
+            best.offer(sphere_circle(*oa, *ca, *ob, *cb).map(|disc| disc.lowest(u)));
+        } else {
+            best.offer(lowest_by_slices(a, part_a, b, part_b, u));
         }
-        (Solid::Frustum { .. }, Solid::Spheroid { .. }) => lowest_on_rim(a, b, &mut best),
-        (Solid::Spheroid { .. }, Solid::Frustum { .. }) => lowest_on_rim(b, a, &mut best),
-        (
-            Solid::Spheroid {
-                o: oa, c: ca, b: ba, ..
-            },
-            Solid::Spheroid {
-                o: ob, c: cb, b: bb, ..
-            },
-        ) => {
-            if ca == ba && cb == bb {
-                best.offer(sphere_circle(*oa, *ca, *ob, *cb).map(|disc| disc.lowest(u)));
-            } else {
-                best.offer(lowest_by_slices(a, part_a, b, part_b, u));
-            }
-        }
-        _ => {}
+    }
+    match rim {
+        Some(rim) => best.offer(rim.lowest(u)),
+        None => best.offer(Rim::of(a, b).and_then(|rim| rim.lowest(u))),
     }
     best.at
 }
@@ -195,196 +200,6 @@ pub(super) fn lowest_on_line(
         let p = base + line * t;
         Vector3::new(p.x, p.y, -depth.copysign(u.z))
     })
-}
-
-/// Offers the lowest point of the rim, where the wall of a frustum meets the wall of another quadric.
-///
-/// The generator at the angle `psi` meets the other wall at two roots of a quadratic, where its discriminant allows.
-/// Over each stretch `[psi_a, psi_b]` of such angles the rim is two branches; where the stretch ends in a *fold* (a
-/// vanishing discriminant) they are one smooth curve in `theta`, `psi = mid - half cos(theta)`. Stationary points are
-/// sought on the whole rim, ends of the solids left aside: what an end cuts off has its lowest point on that end, which
-/// is looked at apart.
-fn lowest_on_rim(frustum: &Solid, other: &Solid, best: &mut Best<'_>) {
-    const SAMPLES: usize = 12;
-    // The height errs by its square times the radius: 1e-14 mm.
-    const RIM_RAD: f64 = 1e-8;
-    let Some(rim) = Rim::new(frustum, other, best.u) else {
-        return;
-    };
-    if best.u.z == 0.0 {
-        // Without roll the lowest point lies in the drawing plane, where the walls are straight lines.
-        for (psi, branch) in [
-            (0.0, -1.0),
-            (0.0, 1.0),
-            (std::f64::consts::PI, -1.0),
-            (std::f64::consts::PI, 1.0),
-        ] {
-            if rim.discriminant(psi) >= 0.0 {
-                best.offer(rim.point(psi, branch).filter(|(_, within)| *within).map(|(p, _)| p));
-            }
-        }
-        return;
-    }
-    let step = std::f64::consts::PI / SAMPLES as f64;
-    for stretch in rim.stretches() {
-        // On a branch, `theta` below 0 or above pi goes on over the fold into the other one, or is held at the end.
-        let point = |branch: f64, theta: f64| {
-            let pi = std::f64::consts::PI;
-            let (branch, theta) = match theta {
-                t if t < 0.0 => (if stretch.folds[0] { -branch } else { branch }, -t),
-                t if t > pi => (if stretch.folds[1] { -branch } else { branch }, 2.0 * pi - t),
-                t => (branch, t),
-            };
-            rim.point(
-                stretch.from + 0.5 * (stretch.to - stretch.from) * (1.0 - theta.cos()),
-                branch,
-            )
-        };
-        let height = |branch: f64, theta: f64| point(branch, theta).map_or(f64::INFINITY, |(p, _)| best.u.dot(&p));
-        let mut lowest: Vec<Vector3<f64>> = Vec::with_capacity(4);
-        for branch in [-1.0, 1.0] {
-            let mut heights = [0.0; SAMPLES + 3];
-            for (k, h) in heights.iter_mut().enumerate() {
-                *h = height(branch, (k as f64 - 1.0) * step);
-            }
-            for k in 1..=SAMPLES + 1 {
-                if heights[k].is_finite() && heights[k] <= heights[k - 1] && heights[k] <= heights[k + 1] {
-                    let theta = (k as f64 - 1.0) * step;
-                    let bracket = (theta - step, theta + step);
-                    let refined = vertex(bracket, (theta, heights[k]), RIM_RAD, |theta| height(branch, theta));
-                    for theta in [theta, refined] {
-                        lowest.extend(point(branch, theta).filter(|(_, within)| *within).map(|(p, _)| p));
-                    }
-                }
-            }
-        }
-        lowest.into_iter().for_each(|p| best.offer(Some(p)));
-    }
-}
-
-/// The rim of a frustum and another quadric, on the lower side of the drawing plane.
-struct Rim<'a> {
-    o: Vector2<f64>,
-    e: Vector2<f64>,
-    n: Vector2<f64>,
-    len: f64,
-    r0: f64,
-    k: f64,
-    other: &'a Solid,
-    below: f64,
-}
-
-/// Angles of generators that meet the other wall, and whether they end there in a fold.
-struct Stretch {
-    from: f64,
-    to: f64,
-    folds: [bool; 2],
-}
-
-impl<'a> Rim<'a> {
-    fn new(frustum: &Solid, other: &'a Solid, u: &Vector3<f64>) -> Option<Self> {
-        match *frustum {
-            Solid::Frustum { o, e, n, len, r0, k } => Some(Self {
-                o,
-                e,
-                n,
-                len,
-                r0,
-                k,
-                other,
-                below: -1f64.copysign(u.z),
-            }),
-            _ => None,
-        }
-    }
-
-    /// The quadratic in `sigma` along the generator at `psi`, and between which `sigma` the other's ends lie.
-    fn quadratic_at(&self, psi: f64) -> Option<Along> {
-        let (sin, cos) = psi.sin_cos();
-        let Self { o, e, n, r0, k, .. } = self;
-        let Along { q, lo, hi } = self.other.along(&(o + n * (r0 * cos)), &(e + n * (k * cos)))?;
-        let s2 = sin * sin;
-        Some(Along {
-            q: [q[0] - r0 * r0 * s2, q[1] - 2.0 * r0 * k * s2, q[2] - k * k * s2],
-            lo,
-            hi,
-        })
-    }
-
-    fn discriminant(&self, psi: f64) -> f64 {
-        self.quadratic_at(psi)
-            .map_or(f64::NAN, |Along { q: [c, b, a], .. }| b * b - 4.0 * a * c)
-    }
-
-    /// The point on a branch (the sign of the root) at `psi`, and whether it lies between the ends of both solids.
-    fn point(&self, psi: f64, branch: f64) -> Option<(Vector3<f64>, bool)> {
-        let Along { q: [c, b, a], lo, hi } = self.quadratic_at(psi)?;
-        // At a fold rounding may leave the discriminant just below zero.
-        let root = branch * (b * b - 4.0 * a * c).max(0.0).sqrt();
-        // Of the two forms of the root the one that does not cancel.
-        let sigma = if (b < 0.0) == (root < 0.0) {
-            -2.0 * c / (b + root)
-        } else {
-            (root - b) / (2.0 * a)
-        };
-        let r = self.r0 + self.k * sigma;
-        if !sigma.is_finite() || r < 0.0 {
-            return None;
-        }
-        let (sin, cos) = psi.sin_cos();
-        let p = self.o + self.e * sigma + self.n * (r * cos);
-        let within = sigma >= lo.max(0.0) - CONTACT_MM && sigma <= hi.min(self.len) + CONTACT_MM;
-        Some((Vector3::new(p.x, p.y, self.below * r * sin), within))
-    }
-
-    /// Stretches of `psi` in [0, pi] with a discriminant that is not negative.
-    fn stretches(&self) -> Vec<Stretch> {
-        const SAMPLES: usize = 16;
-        let at = |i: usize| std::f64::consts::PI * i as f64 / SAMPLES as f64;
-        let mut marks: Vec<(f64, f64)> = (0..=SAMPLES).map(|i| (at(i), self.discriminant(at(i)))).collect();
-        // A stretch may hide between samples, about a peak of the discriminant.
-        for i in 1..SAMPLES {
-            let [before, here, after] = [marks[i - 1].1, marks[i].1, marks[i + 1].1];
-            if here < 0.0 && here >= before && here >= after {
-                let (peak, value) = valley(at(i - 1), at(i + 1), 40, |psi| -self.discriminant(psi));
-                if value <= 0.0 {
-                    marks.push((peak, -value));
-                }
-            }
-        }
-        marks.sort_by(|x, y| x.0.total_cmp(&y.0));
-        let fold = |a: f64, b: f64| bracketed_root(a, b, 1e-15, |psi| self.discriminant(psi));
-        let mut stretches = Vec::new();
-        let mut open: Option<(f64, bool)> = None;
-        for (k, &(psi, value)) in marks.iter().enumerate() {
-            match (open, value >= 0.0) {
-                (None, true) => {
-                    open = Some(if k == 0 {
-                        (psi, false)
-                    } else {
-                        (fold(marks[k - 1].0, psi), true)
-                    })
-                }
-                (Some((from, folded)), false) => {
-                    stretches.push(Stretch {
-                        from,
-                        to: fold(marks[k - 1].0, psi),
-                        folds: [folded, true],
-                    });
-                    open = None;
-                }
-                _ => {}
-            }
-        }
-        if let Some((from, folded)) = open {
-            stretches.push(Stretch {
-                from,
-                to: std::f64::consts::PI,
-                folds: [folded, false],
-            });
-        }
-        stretches
-    }
 }
 
 /// Lowest common point by slices of `a` over its part; `b` may be anything.
@@ -485,13 +300,13 @@ pub(super) fn lowest_on_disc(disc: &Disc, solid: &Solid, part: (f64, f64), u: &V
     }
 }
 
-/// Extent along `a` of the slices of `a` that meet `b`.
-pub(super) fn extent(a: &Solid, b: &Solid) -> Option<(f64, f64)> {
+/// Extent along `a` of the slices of `a` that meet `b`; `rim` is that of the two where there is one.
+pub(super) fn extent(a: &Solid, b: &Solid, rim: Option<&Rim>) -> Option<(f64, f64)> {
     let quadrics = !matches!(a, Solid::Bend { .. }) && !matches!(b, Solid::Bend { .. });
     if let (true, Solid::Frustum { e, .. } | Solid::Spheroid { e, .. }) = (quadrics, a) {
         let u = Vector3::new(e.x, e.y, 0.0);
-        let first = lowest_overlap(a, a.range(), b, b.range(), &u)?;
-        let last = lowest_overlap(a, a.range(), b, b.range(), &-u)?;
+        let first = lowest_common(a, a.range(), b, b.range(), &u, rim)?;
+        let last = lowest_common(a, a.range(), b, b.range(), &-u, rim)?;
         return Some((a.sigma_of(&first.xy()), a.sigma_of(&last.xy())));
     }
     const SAMPLES: usize = 96;

@@ -99,8 +99,9 @@ pub struct Posture<'a> {
     pub(super) port_at_bottom: Vec<Option<usize>>,
     /// Where the overflow of each basin rests, found when first asked for.
     pub(super) overflows: Vec<OnceLock<Option<Rest>>>,
-    /// Volume of each basin at its sill, found when first asked for.
+    /// Volume of each basin at its sill, and without the joints that are cut there, found when first asked for.
     rooms: Vec<OnceLock<f64>>,
+    plain_rooms: Vec<OnceLock<f64>>,
     next: Vec<usize>,
     /// Place of each node in the lists of members: those of a basin are neighbours there.
     rank: Vec<usize>,
@@ -147,6 +148,7 @@ impl<'a> Posture<'a> {
             port_at_bottom: vec![None; count],
             overflows: Vec::new(),
             rooms: Vec::new(),
+            plain_rooms: Vec::new(),
             next: vec![NONE; count],
             rank: vec![0; count],
         };
@@ -154,6 +156,7 @@ impl<'a> Posture<'a> {
         posture.rank_members();
         posture.overflows = vec![OnceLock::new(); posture.basins.len()];
         posture.rooms = vec![OnceLock::new(); posture.basins.len()];
+        posture.plain_rooms = posture.rooms.clone();
         for edge in &posture.edges {
             if let Side::Port(port) = edge.other
                 && edge.order <= posture.nodes[edge.node].bottom_order + SHALLOW_MM
@@ -303,11 +306,11 @@ impl<'a> Posture<'a> {
 
     /// Volume below a height within one node, mm3, and its free surface, mm2.
     pub(super) fn wet(&self, node: usize, height: f64) -> (f64, f64) {
-        self.wet_spans(node, height, |_| true)
+        self.wet_spans(node, height, |_, _| true)
     }
 
-    /// The same of the spans that count where the level cuts the node; below it, all do.
-    fn wet_spans(&self, node: usize, height: f64, counts: impl Fn(&Span) -> bool) -> (f64, f64) {
+    /// The same of the spans that count; `counts` is told whether the level cuts the node.
+    fn wet_spans(&self, node: usize, height: f64, counts: impl Fn(&Span, bool) -> bool) -> (f64, f64) {
         let Node {
             primitive,
             lo,
@@ -324,18 +327,17 @@ impl<'a> Posture<'a> {
         let (mut volume, mut surface) = (0.0, 0.0);
         for span in &self.interior.spans[primitive] {
             let (a, b) = (span.lo.max(lo), span.hi.min(hi));
-            if b <= a {
+            if b <= a || !counts(span, level.is_some()) {
                 continue;
             }
             match level {
                 None if a == span.lo && b == span.hi => volume += span.full,
                 None => volume += span.full_between(solid, a, b),
-                Some(level) if counts(span) => {
+                Some(level) => {
                     let (v, s) = span.wet_between(solid, a, b, level);
                     volume += v;
                     surface += s;
                 }
-                Some(_) => {}
             }
         }
         (volume, surface)
@@ -351,7 +353,20 @@ impl<'a> Posture<'a> {
 
     /// Volume of a basin at its sill, or of all of it where there is none, mm3.
     pub(super) fn room(&self, basin: usize) -> f64 {
-        *self.rooms[basin].get_or_init(|| self.basin_wet(basin, self.brim_height(basin)).0)
+        *self.rooms[basin]
+            .get_or_init(|| self.plain_room(basin) + self.room_of(basin, |span, is_cut| is_cut && span.is_joint()))
+    }
+
+    /// The same without what joints hold that the level may cut, which takes the longest to find.
+    fn plain_room(&self, basin: usize) -> f64 {
+        *self.plain_rooms[basin].get_or_init(|| self.room_of(basin, |span, is_cut| !(is_cut && span.is_joint())))
+    }
+
+    fn room_of(&self, basin: usize, counts: impl Fn(&Span, bool) -> bool) -> f64 {
+        let height = self.brim_height(basin);
+        self.members(basin)
+            .map(|node| self.wet_spans(node, height, &counts).0)
+            .sum()
     }
 
     /// Height of a basin's sill; without one, above everything.
@@ -359,17 +374,10 @@ impl<'a> Posture<'a> {
         self.basins[basin].sill.map_or(f64::INFINITY, |sill| sill.height)
     }
 
-    /// Whether a basin has room for a volume even without what its joints hold, which takes the longest to find.
+    /// Whether a basin has room for a volume even without what joints hold that the level may cut.
     pub(super) fn easily_holds(&self, basin: usize, volume: f64) -> bool {
-        if let Some(room) = self.rooms[basin].get() {
-            return volume <= *room;
-        }
-        let height = self.brim_height(basin);
-        let mut left = volume;
-        self.members(basin).any(|node| {
-            left -= self.wet_spans(node, height, |span| !span.is_joint()).0;
-            left < 0.0
-        })
+        let room = self.rooms[basin].get().copied();
+        volume <= room.unwrap_or_else(|| self.plain_room(basin))
     }
 
     /// Brim volume, mm3; nothing for a basin that cannot run over.
@@ -608,7 +616,9 @@ fn edges(
                 for i in parts(link.a) {
                     for j in parts(link.b) {
                         let (na, nb) = (&nodes[i], &nodes[j]);
-                        if let Some(at) = meet::lowest_overlap(a, (na.lo, na.hi), b, (nb.lo, nb.hi), order_up) {
+                        let rim = link.rim.as_ref();
+                        let at = meet::lowest_common(a, (na.lo, na.hi), b, (nb.lo, nb.hi), order_up, rim);
+                        if let Some(at) = at {
                             push(i, Side::Node(j), at);
                         }
                     }

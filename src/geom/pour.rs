@@ -14,8 +14,8 @@
 //! **Shares.** Where only the volumes count ([`Care::Shares`]), the same is done with longer moves and to
 //! [`SHARES_PART`], and it is not noted what ran where.
 //!
-//! **Stances.** Moves end at multiples of their length and are halved from there, so that another turn of the same glass comes by
-//! the same stances; [`Postures`] keeps those.
+//! **Stances.** Moves end at multiples of their length, and a way is halved at the multiple of a power of two nearest to its
+//! middle, so that the same stances come again and again; [`Postures`] keeps those.
 //!
 //! **Stances of transfers.** A transfer begins where the volume that a pool holds equals its brim: a root within the
 //! move in which it was first seen, to a millionth of a degree. It ends where its volume no longer grows.
@@ -117,6 +117,7 @@ pub fn pour(postures: &Postures<'_>, liquid: Liquid, from: Stance, to: Stance) -
         to,
         care,
         span_deg: from.apart_deg(to),
+        leading: leading(from, to),
         least_deg,
         tolerance: part * liquid.volume(),
         liquid: liquid.clone(),
@@ -145,13 +146,18 @@ pub fn pour(postures: &Postures<'_>, liquid: Liquid, from: Stance, to: Stance) -
 
 /// Where the moves of a way end, ascending to 1: at multiples of a step of what turns farther, tilt or roll.
 fn cuts(from: Stance, to: Stance, step_deg: f64) -> impl Iterator<Item = f64> {
-    let (tilt, roll) = ((from.tilt_deg, to.tilt_deg), (from.roll_deg, to.roll_deg));
-    let by = |ends: (f64, f64)| (ends.1 - ends.0).abs();
-    let (a, b) = if by(tilt) >= by(roll) { tilt } else { roll };
-    let sign = (b - a).signum();
+    let (a, by) = leading(from, to);
+    let sign = by.signum();
     let first = (sign * a / step_deg).floor() + 1.0;
-    let inner = (0..).map(move |i| (sign * (first + f64::from(i)) * step_deg - a) / (b - a));
+    let inner = (0..).map(move |i| (sign * (first + f64::from(i)) * step_deg - a) / by);
     inner.take_while(|part| *part < 1.0).chain([1.0])
+}
+
+/// What turns farther, tilt or roll: where it begins, and by how much it turns, degrees.
+fn leading(from: Stance, to: Stance) -> (f64, f64) {
+    let tilt = (from.tilt_deg, to.tilt_deg - from.tilt_deg);
+    let roll = (from.roll_deg, to.roll_deg - from.roll_deg);
+    if tilt.1.abs() >= roll.1.abs() { tilt } else { roll }
 }
 
 pub(super) struct Walk<'w, 'a> {
@@ -160,6 +166,8 @@ pub(super) struct Walk<'w, 'a> {
     to: Stance,
     care: Care,
     pub(super) span_deg: f64,
+    /// What turns farther, tilt or roll: where it begins, and by how much it turns, degrees.
+    leading: (f64, f64),
     least_deg: f64,
     pub(super) tolerance: f64,
     pub(super) liquid: Liquid,
@@ -195,7 +203,7 @@ impl<'a> Walk<'_, 'a> {
             self.accept(a, b, end, &whole);
             return;
         }
-        let middle = 0.5 * (a + b);
+        let middle = self.middle(a, b);
         let mid = self.posture(middle);
         let first = Move::new(&self.liquid, &self.here, &mid);
         let second = Move::new(&self.liquid.after(&mid, &first.spread), &mid, end);
@@ -217,7 +225,7 @@ impl<'a> Walk<'_, 'a> {
         let (mut lo, mut hi) = (a, b);
         let (mut before, mut after) = (None, None);
         while !self.is_least(lo, hi) {
-            let middle = 0.5 * (lo + hi);
+            let middle = self.middle(lo, hi);
             let posture = self.posture(middle);
             let done = Move::new(&self.liquid, &self.here, &posture);
             if done.astray() > self.tolerance {
@@ -247,6 +255,15 @@ impl<'a> Walk<'_, 'a> {
         self.accept(lo, hi, &posture, &done);
         let rest = Move::new(&self.liquid, &self.here, end);
         self.advance(hi, b, end, rest);
+    }
+
+    /// The stance between two of the way that is a multiple of a power of two and nearest to the middle: no part is
+    /// longer than three quarters of the whole.
+    fn middle(&self, a: f64, b: f64) -> f64 {
+        let (from, by) = self.leading;
+        let step = (0.5 * by.abs() * (b - a)).log2().floor().exp2();
+        let middle = from + by * 0.5 * (a + b);
+        ((middle / step).round() * step - from) / by
     }
 
     fn is_least(&self, a: f64, b: f64) -> bool {

@@ -2,10 +2,12 @@
 
 use std::f64::consts::PI;
 
+use super::solve::SHORT;
+
 /// Area of the part `nu <= c` of a disc of radius `r`; `c` is held to [-r, r].
 ///
-/// Written in the half-angle `a = acos(-c/r)` of the wet arc: `r^2 (a - sin a cos a)`. For small `a` the series
-/// replaces the difference, which would cancel.
+/// Written in the half-angle `a = acos(-c/r)` of the wet arc: `r^2 (a - sin a cos a)`, with sine and cosine by `c`. For
+/// small `a` the series replaces the difference, which would cancel.
 pub(super) fn segment(r: f64, c: f64) -> f64 {
     if c <= -r {
         return 0.0;
@@ -15,48 +17,37 @@ pub(super) fn segment(r: f64, c: f64) -> f64 {
     }
     // sin(a/2) = sqrt(depth / 2r), exact for shallow liquid.
     let a = 2.0 * ((r + c) / (2.0 * r)).sqrt().min(1.0).asin();
-    r * r * arc_less_triangle(a)
-}
-
-/// `a - sin a cos a`.
-fn arc_less_triangle(a: f64) -> f64 {
     if a < 0.05 {
-        // (2a - sin 2a)/2 with x = 2a: x^3/12 - x^5/240 + x^7/10080 - ...
+        // a - sin a cos a = (2a - sin 2a)/2 with x = 2a: x^3/12 - x^5/240 + x^7/10080 - ...
         let x2 = 4.0 * a * a;
-        return 2.0 * a * x2 * (1.0 / 12.0 - x2 * (1.0 / 240.0 - x2 * (1.0 / 10_080.0 - x2 / 725_760.0)));
+        let less = 2.0 * a * x2 * (1.0 / 12.0 - x2 * (1.0 / 240.0 - x2 * (1.0 / 10_080.0 - x2 / 725_760.0)));
+        return r * r * less;
     }
-    a - a.sin() * a.cos()
+    r * r * a + c * ((r - c) * (r + c)).sqrt()
 }
 
-/// Mean over `x` from `x0` to `x1` (within [-1, 1]) of the wet area `nu <= x` of a unit disc.
+/// Mean over `x` from `x0` to `x1` (within [-1, 1]) of the wet area `nu <= x` of a unit disc, and of its chord
+/// `2 sqrt(1 - x^2)`.
 ///
-/// Antiderivative in the half-angle `a` (`x = -cos a`): `sin a - a cos a - sin^3 a / 3`, the ungula of a
+/// Antiderivative of the area in the half-angle `a` (`x = -cos a`): `sin a - a cos a - sin^3 a / 3`, the ungula of a
 /// cylinder (reference: classical solid geometry). Close limits are averaged by quadrature instead, where the
 /// difference would cancel.
-pub(super) fn mean_segment(x0: f64, x1: f64) -> f64 {
+pub(super) fn means(x0: f64, x1: f64) -> (f64, f64) {
     if (x1 - x0).abs() < 0.1 {
-        return super::solve::ALONG
-            .integrate(0.0, 1.0, |l| (segment(1.0, x0 + l * (x1 - x0)), 0.0))
-            .0;
+        return SHORT.integrate(0.0, 1.0, |l| {
+            let x = x0 + l * (x1 - x0);
+            (segment(1.0, x), chord(1.0, x))
+        });
     }
-    (ungula(x1) - ungula(x0)) / (x1 - x0)
+    let whole = |x: f64| x * (1.0 - x * x).max(0.0).sqrt() + x.clamp(-1.0, 1.0).asin();
+    let by = x1 - x0;
+    ((ungula(x1) - ungula(x0)) / by, (whole(x1) - whole(x0)) / by)
 }
 
 fn ungula(x: f64) -> f64 {
     let a = 2.0 * ((1.0 + x) / 2.0).max(0.0).sqrt().min(1.0).asin();
     let s = a.sin();
     s - a * a.cos() - s * s * s / 3.0
-}
-
-/// Mean over `x` from `x0` to `x1` (within [-1, 1]) of the chord `2 sqrt(1 - x^2)` of a unit disc.
-pub(super) fn mean_chord(x0: f64, x1: f64) -> f64 {
-    if (x1 - x0).abs() < 0.1 {
-        return super::solve::ALONG
-            .integrate(0.0, 1.0, |l| (chord(1.0, x0 + l * (x1 - x0)), 0.0))
-            .0;
-    }
-    let whole = |x: f64| x * (1.0 - x * x).max(0.0).sqrt() + x.clamp(-1.0, 1.0).asin();
-    (whole(x1) - whole(x0)) / (x1 - x0)
 }
 
 /// Length of the chord at `c` of a disc of radius `r`, 0 outside.
@@ -88,9 +79,9 @@ mod tests {
     fn means_agree_on_both_sides_of_the_switch() {
         for x0 in [-1.0, -0.7, 0.2, 0.8] {
             let (near, far) = (x0 + 0.0999, x0 + 0.1001);
-            assert!((mean_segment(x0, near) - mean_segment(x0, far)).abs() < 3e-4);
+            assert!((means(x0, near).0 - means(x0, far).0).abs() < 3e-4);
             let direct = |x1: f64| (ungula(x1) - ungula(x0)) / (x1 - x0);
-            assert!((mean_segment(x0, near) - direct(near)).abs() < 1e-12);
+            assert!((means(x0, near).0 - direct(near)).abs() < 1e-12);
         }
     }
 }

@@ -102,9 +102,15 @@ impl Disc {
     }
 }
 
+/// Root of the sum of squares; lengths here are far from the ends of the range, so that the slower guard of `hypot` isn't
+/// needed.
+pub(super) fn root_sum(x: f64, y: f64) -> f64 {
+    (x * x + y * y).sqrt()
+}
+
 fn lowest_of_disc(centre: Vector2<f64>, n: Vector2<f64>, r: f64, u: &Vector3<f64>) -> Vector3<f64> {
     let un = u.xy().dot(&n);
-    let across = un.hypot(u.z);
+    let across = root_sum(un, u.z);
     if across == 0.0 {
         return lift(centre, 0.0);
     }
@@ -441,17 +447,17 @@ impl Solid {
             Self::Frustum { o, e, n, len, r0, k } => {
                 let d = p.xy() - o;
                 let s = d.dot(&e);
-                (-s).max(s - len).max(d.dot(&n).hypot(p.z) - (r0 + k * s))
+                (-s).max(s - len).max(root_sum(d.dot(&n), p.z) - (r0 + k * s))
             }
             Self::Spheroid { o, e, n, c, b } => {
                 let d = p.xy() - o;
-                let reach = (d.dot(&e) / c).hypot(d.dot(&n).hypot(p.z) / b);
+                let reach = root_sum(d.dot(&e) / c, root_sum(d.dot(&n), p.z) / b);
                 (reach - 1.0) * c.min(b)
             }
             Self::Bend { o, radius, r, .. } => {
                 let d = p.xy() - o;
                 let rho = d.norm();
-                (self.beyond_arc(&d) * rho).max((rho - radius).hypot(p.z) - r)
+                (self.beyond_arc(&d) * rho).max(root_sum(rho - radius, p.z) - r)
             }
         }
     }
@@ -470,7 +476,7 @@ impl Solid {
             }
             Self::Spheroid { o, e, n, c, b } => {
                 let (ue, un) = (u.xy().dot(&e), u.xy().dot(&n));
-                let reach = (c * ue).hypot(b * un.hypot(u.z));
+                let reach = root_sum(c * ue, b * root_sum(un, u.z));
                 lift(o - (e * (c * c * ue) + n * (b * b * un)) / reach, -b * b * u.z / reach)
             }
             Self::Bend { start, sweep, .. } => {

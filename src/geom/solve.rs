@@ -92,6 +92,10 @@ pub(super) static CUT_JOINT: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(1
 
 /// The same where a volume counts to a thousandth.
 pub(super) static ROUGH_JOINT: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(8));
+/// The rule along an axis where a volume counts to a millionth.
+pub(super) static ROUGH_ALONG: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(10));
+/// The rule over a part of a unit disc no longer than a tenth: the last digits, as little happens there.
+pub(super) static SHORT: LazyLock<Rule> = LazyLock::new(|| Rule::clustered(12));
 
 /// Integral of `f` from `a` to `b` by a rule and bisection, until halving an interval changes it by less than `tolerance`
 /// (absolute) or `depth` halvings are reached: for what is found once, where a feature that falls between the nodes must

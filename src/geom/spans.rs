@@ -21,7 +21,7 @@ use super::joint::joint;
 use super::meet;
 use super::shape::Solid;
 use super::solve::{ALONG, quadratic, sign_changes};
-use super::sweep::{along_axis, bend, full_frustum, whole_spheroid};
+use super::sweep::{along_axis, bend, full_frustum, full_spheroid, whole_spheroid};
 
 /// A stretch of a primitive along its axis or arc.
 #[derive(Clone, Debug)]
@@ -192,10 +192,7 @@ impl Span {
             Kind::Free => match own {
                 Solid::Bend { radius, r, .. } => std::f64::consts::PI * r * r * radius * (b - a),
                 Solid::Frustum { .. } => full_frustum(own, a, b),
-                Solid::Spheroid { b: semi, c, .. } => {
-                    let whole = |s: f64| semi * semi * (s - s * s * s / (3.0 * c * c));
-                    std::f64::consts::PI * (whole(b) - whole(a))
-                }
+                Solid::Spheroid { .. } => full_spheroid(own, a, b),
             },
             Kind::Coaxial(met) => {
                 let ring = |sigma: f64| {
@@ -216,8 +213,8 @@ impl Span {
         match (&self.kind, own) {
             (Kind::Free, Solid::Spheroid { c, .. }) if a == -c && b == *c => whole_spheroid(own, level),
             (Kind::Free, Solid::Bend { .. }) => bend(own, a, b, level),
-            (Kind::Free, _) => along_axis(own, &[], a, b, level),
-            (Kind::Coaxial(met), _) => along_axis(own, met, a, b, level),
+            (Kind::Free, _) => along_axis(own, &[], (a, b), level, self.care),
+            (Kind::Coaxial(met), _) => along_axis(own, met, (a, b), level, self.care),
             (Kind::Joint(met), _) => joint(own, met, (a, b), Some(level), self.care),
         }
     }

@@ -11,7 +11,7 @@
 use nalgebra::{Vector2, Vector3};
 
 use super::posture::{Posture, Side};
-use super::shape::{Along, Solid};
+use super::shape::{Along, Solid, root_sum};
 use super::solve::quadratic;
 use super::tolerance::{CONTACT_MM, SHALLOW_MM};
 
@@ -64,7 +64,7 @@ impl<'a> Spiral<'a> {
     fn new(posture: &Posture<'_>, solid: &'a Solid, sigma: f64, end: f64, from: &Vector3<f64>) -> Self {
         let slice = solid.slice(sigma);
         let un = posture.order_up.xy().dot(&slice.n);
-        let across = un.hypot(posture.order_up.z);
+        let across = root_sum(un, posture.order_up.z);
         let valley = (-posture.order_up.z).atan2(-un);
         let at = from.z.atan2((from.xy() - slice.centre).dot(&slice.n));
         let pi = std::f64::consts::PI;
@@ -416,7 +416,7 @@ impl Posture<'_> {
             return None;
         };
         let un = self.order_up.xy().dot(&n);
-        let across = un.hypot(self.order_up.z);
+        let across = root_sum(un, self.order_up.z);
         let (cos, sin) = (-un / across, -self.order_up.z / across);
         let (base, line) = (o + n * (r0 * cos), e + n * (k * cos));
         let point = |s: f64| {

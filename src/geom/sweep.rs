@@ -6,9 +6,10 @@
 //! them a cylinder is the classical ungula, anything else one Gauss rule. Square to the axis, where the chord sweeps
 //! the slice in no distance at all, widths are written without the difference that would cancel.
 
-use super::section::{chord, mean_chord, mean_segment, segment};
-use super::shape::Solid;
-use super::solve::{ALONG, CUT_JOINT, adaptive, quadratic};
+use super::care::Care;
+use super::section::{chord, means, segment};
+use super::shape::{Solid, root_sum};
+use super::solve::{ALONG, CUT_JOINT, ROUGH_ALONG, adaptive, quadratic};
 use super::spans::{Level, radius_on_axis};
 use super::tolerance::SQUARE;
 
@@ -18,13 +19,22 @@ pub(super) fn full_frustum(own: &Solid, a: f64, b: f64) -> f64 {
     std::f64::consts::PI * (b - a) * (ra * ra + ra * rb + rb * rb) / 3.0
 }
 
+/// Volume of a spheroid between two places on its axis.
+pub(super) fn full_spheroid(own: &Solid, a: f64, b: f64) -> f64 {
+    let Solid::Spheroid { b: semi, c, .. } = *own else {
+        return 0.0;
+    };
+    let whole = |s: f64| semi * semi * (s - s * s * s / (3.0 * c * c));
+    std::f64::consts::PI * (whole(b) - whole(a))
+}
+
 /// A spheroid cut by a plane is an affine image of a sphere cut by a plane: pi (1+x)^2 (2-x) / 3 of its scale.
 pub(super) fn whole_spheroid(own: &Solid, level: Level<'_>) -> (f64, f64) {
     let Solid::Spheroid { o, e, n, c, b } = *own else {
         return (0.0, 0.0);
     };
     let up = level.u.xy();
-    let reach = (c * up.dot(&e)).hypot(b * up.dot(&n).hypot(level.u.z));
+    let reach = root_sum(c * up.dot(&e), b * root_sum(up.dot(&n), level.u.z));
     let x = ((level.height - up.dot(&o)) / reach).clamp(-1.0, 1.0);
     let scale = std::f64::consts::PI * b * b * c;
     (
@@ -49,7 +59,7 @@ impl Cut {
                 Some(Self {
                     h0: level.height - up.dot(&o),
                     a: up.dot(&e),
-                    across: up.dot(&n).hypot(level.u.z),
+                    across: root_sum(up.dot(&n), level.u.z),
                 })
             }
             Solid::Bend { .. } => None,
@@ -106,21 +116,23 @@ impl Cut {
 
 /// Wet volume and free surface of a free or coaxial span along a straight axis, less what coaxial lower
 /// primitives `met` hold.
-pub(super) fn along_axis(own: &Solid, met: &[Solid], a: f64, b: f64, level: Level<'_>) -> (f64, f64) {
+pub(super) fn along_axis(own: &Solid, met: &[Solid], (a, b): (f64, f64), level: Level<'_>, care: Care) -> (f64, f64) {
     let Some(cut) = Cut::new(own, level) else {
         return (0.0, 0.0);
+    };
+    let rule = match care {
+        Care::Full => &ALONG,
+        Care::Shares => &ROUGH_ALONG,
     };
     let inner = |sigma: f64| met.iter().map(|s| radius_on_axis(own, s, sigma)).fold(0.0, f64::max);
     let ring = |sigma: f64| {
         let (r, inner) = (own.radius(sigma), inner(sigma));
         std::f64::consts::PI * (r - inner) * (r + inner)
     };
-    let full = |a: f64, b: f64| {
-        if met.is_empty() && matches!(own, Solid::Frustum { .. }) {
-            full_frustum(own, a, b)
-        } else {
-            ALONG.integrate(a, b, |s| (ring(s), 0.0)).0
-        }
+    let full = |a: f64, b: f64| match own {
+        Solid::Frustum { .. } if met.is_empty() => full_frustum(own, a, b),
+        Solid::Spheroid { .. } if met.is_empty() => full_spheroid(own, a, b),
+        _ => rule.integrate(a, b, |s| (ring(s), 0.0)).0,
     };
     if cut.across < SQUARE {
         let at = cut.h0 / cut.a;
@@ -184,10 +196,11 @@ pub(super) fn along_axis(own: &Solid, met: &[Solid], a: f64, b: f64, level: Leve
                     _ => None,
                 };
                 if let Some(r) = cylinder {
-                    volume += r * r * (s1 - s0) * mean_segment(c0 / r, c1 / r);
-                    surface += r * by_across * mean_chord(c0 / r, c1 / r);
+                    let (area, width) = means(c0 / r, c1 / r);
+                    volume += r * r * (s1 - s0) * area;
+                    surface += r * by_across * width;
                 } else {
-                    let (v, s) = ALONG.integrate(0.0, 1.0, |l| {
+                    let (v, s) = rule.integrate(0.0, 1.0, |l| {
                         let sigma = s0 + l * (s1 - s0);
                         let (r, inner, c) = (own.radius(sigma), inner(sigma), c0 + l * (c1 - c0));
                         (segment(r, c) - segment(inner, c), chord(r, c) - chord(inner, c))
@@ -249,7 +262,11 @@ pub(super) fn bend(own: &Solid, a: f64, b: f64, level: Level<'_>) -> (f64, f64) 
     let at = |sigma: f64| {
         let slice = own.slice(sigma);
         let un = level.u.xy().dot(&slice.n);
-        (level.height - level.u.xy().dot(&slice.centre), un, un.hypot(level.u.z))
+        (
+            level.height - level.u.xy().dot(&slice.centre),
+            un,
+            root_sum(un, level.u.z),
+        )
     };
     let (mut volume, mut surface) = (0.0, 0.0);
     let mut from = a;
