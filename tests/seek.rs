@@ -126,6 +126,56 @@ fn under_gas_a_narrow_neck_takes_nothing_and_says_so() {
 }
 
 #[test]
+fn a_lock_begins_and_ends_where_the_level_passes_the_mouth() {
+    // A cup, 20 mm deep in liquid, with a bulb behind a narrow side arm 6 mm above the level. The level turns about its
+    // middle, so that it reaches the arm's mouth, at the wall of 10 mm radius, where tan(tilt) = -6 / 10.
+    let primitives = vec![
+        tube(0, (0.0, 0.0), (0.0, 60.0), 10.0),
+        tube(1, (0.0, 26.0), (40.0, 26.0), 2.0),
+        tube(1, (40.0, 26.0), (70.0, 26.0), 6.0),
+    ];
+    let port = Port {
+        piece: 0,
+        at: Vector2::new(0.0, 60.0),
+        heading: std::f64::consts::FRAC_PI_2,
+        r: 10.0,
+    };
+    let names = ["cup", "bulb"].map(str::to_owned).to_vec();
+    let cup = Interior::new(names, primitives, vec![port]).expect("the cup is sound");
+    let hindrance = Hindrance {
+        plug_mm: 2.5,
+        gas_pa: 101_325.0,
+        density_kg_m3: 1000.0,
+        entry_mm2: 0.0,
+    };
+    let given = [(0, std::f64::consts::PI * 100.0 * 20.0)];
+    let stops = [0.0, -50.0, -45.0, 0.0];
+    let outcome = Outcome::of(&cup, &plan(&given, &stops, hindrance), || true).expect("not stopped");
+    let [lock] = &outcome.locks[..] else {
+        panic!("{:?}", outcome.locks)
+    };
+    let expected = -(6.0f64 / 10.0).atan().to_degrees();
+    let tilts = [lock.begins, lock.ends].map(|moment| outcome.stance(moment).tilt_deg);
+    // The place that is looked at lies a hundredth of a millimetre outside the neck.
+    assert!(tilts.iter().all(|tilt| (tilt - expected).abs() < 0.05), "{tilts:?}");
+    assert_eq!((lock.begins.leg, lock.ends.leg), (0, 2));
+    // At 50 degrees it stands over the mouth by 10 sin 50 - 6 cos 50.
+    let (sin, cos) = 50f64.to_radians().sin_cos();
+    let head = 10.0 * sin - 6.0 * cos;
+    assert!(
+        (lock.locked.head_mm - head).abs() < 0.02,
+        "{} {head}",
+        lock.locked.head_mm
+    );
+    assert_eq!(
+        outcome.stops.iter().map(|rest| rest.locked.len()).collect::<Vec<_>>(),
+        [0, 1, 1, 0]
+    );
+    let free = Outcome::of(&cup, &plan(&given, &stops, Hindrance::default()), || true).expect("not stopped");
+    assert!(free.locks.is_empty() && free.stops[1].held[1] > 10.0);
+}
+
+#[test]
 fn a_liquid_that_does_not_wet_enters_at_its_entry_head() {
     let manifold = manifold();
     // Enters a bore of 2 mm radius at 6 mm of head.
@@ -138,6 +188,14 @@ fn a_liquid_that_does_not_wet_enters_at_its_entry_head() {
         // The wide vial is full from the start, so that the header fills.
         let given = [(2, 5_500.0), (0, given)];
         let outcome = Outcome::of(&manifold, &plan(&given, &[0.1, 0.3], hindrance), || true).expect("not stopped");
+        assert!(
+            outcome
+                .locks
+                .iter()
+                .all(|lock| lock.locked.entry_mm == Some(6.0) && lock.locked.head_mm <= 6.01),
+            "{:?}",
+            outcome.locks
+        );
         outcome.stops[1].held[1]
     };
     assert!(held(1_000.0) < 1.0, "{}", held(1_000.0));

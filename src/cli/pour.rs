@@ -10,8 +10,8 @@ use super::{CommandError, json, no_room, number, parse_pair, parse_stance, piece
 use crate::geom::Stance;
 use crate::model::{Apparatus, Gas, Stop};
 use crate::out::run_answers::PourAnswer;
-use crate::run::{Hindrance, Outcome, Plan};
-use crate::stages::{self, filling_c, liquid_named};
+use crate::run::{Kept, Outcome, Plan};
+use crate::stages::{Pouring, filling_c, liquid_named};
 use crate::units::MM3_PER_ML;
 
 /// Pressure of the gas when none is given, mbar: the standard atmosphere.
@@ -39,8 +39,9 @@ pub struct PourArguments {
     /// Its temperature, degrees Celsius; the filling temperature of the job when not given.
     #[arg(long, value_parser = number, allow_hyphen_values = true)]
     temperature_c: Option<f64>,
-    /// Counts the head in that a liquid needs to enter a narrow bore that it does not wet, as a design's run may say
-    /// itself. The answer then has two ends: the greatest and the least contact angle.
+    /// Counts in the head that a liquid needs to enter a narrow bore that it does not wet, and the film that stays on the
+    /// walls of one that does, as a design's run may say itself. The answer then has two ends: the greatest and the
+    /// least contact angle.
     #[arg(long)]
     capillarity: bool,
     /// Answer in JSON.
@@ -77,25 +78,27 @@ pub(super) fn pour(arguments: &PourArguments, stdin: &mut dyn Read) -> Result<St
     if plan.halts.is_empty() {
         return Err(CommandError::NoRun { file: input.name });
     }
-    let ends = hindrances(arguments, &input, plan.gas)?;
+    let pouring = pouring(arguments, &input, plan)?;
     let is_vessel = |piece: usize| {
         input
             .design
             .as_ref()
             .is_some_and(|design| design.vessels.contains(&piece))
     };
-    let mut answers = Vec::with_capacity(2);
-    for hindrance in ends {
-        plan.hindrance = hindrance.unwrap_or_default();
-        let outcome = Outcome::of(&interior, &plan, || true).unwrap_or_default();
-        no_room(&input, outcome.left_over())?;
-        let mut answer = PourAnswer::new(&interior, &outcome, is_vessel);
-        answer.plug_limit_mm = hindrance.map(|hindrance| 2.0 * hindrance.plug_mm);
-        answers.push(answer);
+    let outcome = |plan: &Plan| {
+        let outcome = Outcome::of(&interior, plan, || true).unwrap_or_default();
+        no_room(&input, outcome.left_over()).map(|()| outcome)
+    };
+    let first = outcome(&pouring.plan)?;
+    let answer = |outcome: &Outcome, plan: &Plan, kept: &[Kept]| {
+        let limit_mm = pouring.unknown.is_none().then_some(2.0 * plan.hindrance.plug_mm);
+        PourAnswer::new(&interior, outcome, is_vessel).with(&interior, limit_mm, kept)
+    };
+    let mut answer_first = answer(&first, &pouring.plan, &[]);
+    if let Some((least, kept)) = pouring.at_least_angle(&interior, &first) {
+        answer_first.other_end = Some(Box::new(answer(&outcome(&least)?, &least, &kept)));
     }
-    let mut answers = answers.into_iter();
-    let mut answer = answers.next().unwrap_or_default();
-    answer.other_end = answers.next().map(Box::new);
+    let answer = answer_first;
     if arguments.json {
         json(&answer)
     } else {
@@ -103,28 +106,33 @@ pub(super) fn pour(arguments: &PourArguments, stdin: &mut dyn Read) -> Result<St
     }
 }
 
-/// What hinders the liquid: under gas the most that may be, with the entry head both ends. None where the liquid is not
-/// named, so that nothing is known.
-fn hindrances(arguments: &PourArguments, input: &Input, gas: Gas) -> Result<Vec<Option<Hindrance>>, CommandError> {
+/// The run made ready. Where the liquid is not named and only gas counts, it is unknown what hinders.
+fn pouring(arguments: &PourArguments, input: &Input, plan: Plan) -> Result<Pouring, CommandError> {
     let unset = Apparatus::default();
     let apparatus = input.design.as_ref().map_or(&unset, |design| &design.apparatus);
-    let with_entry = arguments.capillarity || apparatus.run.capillarity;
-    if gas == Gas::Evacuated && !with_entry {
-        return Ok(vec![Some(Hindrance::default())]);
+    let capillarity = arguments.capillarity || apparatus.run.capillarity;
+    if plan.gas == Gas::Evacuated && !capillarity {
+        return Ok(Pouring {
+            plan,
+            ..Pouring::default()
+        });
     }
     let name = arguments.liquid.as_deref().unwrap_or(&apparatus.charge.liquid);
     let Some(liquid) = liquid_named(apparatus, name) else {
-        return if with_entry || arguments.liquid.is_some() {
+        return if capillarity || arguments.liquid.is_some() {
             Err(CommandError::NoLiquid(name.to_owned()))
         } else {
-            Ok(vec![None])
+            Ok(Pouring {
+                plan,
+                least: None,
+                unknown: Some("nothing is known of the liquid".to_owned()),
+            })
         };
     };
     let t_c = arguments
         .temperature_c
         .unwrap_or_else(|| filling_c(apparatus, Some(&liquid)));
-    let (most, least) = stages::hindrances(&liquid, t_c, gas, with_entry)?;
-    Ok(std::iter::once(most).chain(least).map(Some).collect())
+    Ok(Pouring::with(plan, &liquid, t_c, capillarity)?)
 }
 
 fn parse_stances(text: &str) -> Result<Stances, String> {

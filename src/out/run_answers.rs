@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use super::answers::{LostAnswer, PieceAnswer, RunsToAnswer, StanceAnswer};
 use crate::geom::{Interior, RunsTo, Stance};
-use crate::run::{Moment, Outcome, Rest};
+use crate::run::{Kept, Locked, Moment, Outcome, Rest};
 use crate::units::{self, MM3_PER_ML};
 
 /// What a piece holds at a stop.
@@ -39,7 +39,7 @@ pub struct StopAnswer {
     pub lost: Vec<LostAnswer>,
     /// Pieces sealed off at stops before, with what they hold.
     pub sealed: Vec<PieceAnswer>,
-    /// Vessels that take nothing here, as a plug of liquid stands in their necks under gas.
+    /// Vessels that take nothing here, though liquid stands over the mouths of their necks.
     pub locked: Vec<LockedAnswer>,
 }
 
@@ -52,8 +52,34 @@ pub struct LockedAnswer {
     pub bore_mm: f64,
     /// Head of liquid over the neck's mouth, mm.
     pub head_mm: f64,
+    /// Head at which the liquid, which does not wet the bore, enters it, mm; null where gas bars it whatever the head.
+    pub entry_mm: Option<f64>,
     /// What that head presses in against the gas, mL; counted where it came from.
     pub pressed_in_ml: f64,
+}
+
+/// A vessel that took nothing for a while.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct LockAnswer {
+    /// The vessel, with the greatest head of that time.
+    #[serde(flatten)]
+    pub locked: LockedAnswer,
+    /// Stance where liquid came over the mouth of its neck.
+    pub begins: StanceAnswer,
+    /// Stance where it was gone, or entered, or the run was over.
+    pub ends: StanceAnswer,
+}
+
+impl LockedAnswer {
+    fn new(interior: &Interior, locked: &Locked) -> Self {
+        Self {
+            piece: interior.pieces()[locked.neck.vessel].clone(),
+            bore_mm: 2.0 * locked.neck.least_r,
+            head_mm: locked.head_mm,
+            entry_mm: locked.entry_mm,
+            pressed_in_ml: locked.pressed_in / MM3_PER_ML,
+        }
+    }
 }
 
 /// Liquid that ran from one place to another.
@@ -73,6 +99,17 @@ pub struct TransferAnswer {
     pub after_stop: usize,
 }
 
+/// A film on the walls of a piece.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct FilmAnswer {
+    /// Name of the piece.
+    pub piece: String,
+    /// Volume, mL, at most.
+    pub volume_ml: f64,
+    /// Thickness at the lower end, mm.
+    pub thickness_mm: f64,
+}
+
 /// The answer of `pour`.
 #[derive(Clone, Debug, Default, PartialEq, Serialize)]
 pub struct PourAnswer {
@@ -80,9 +117,13 @@ pub struct PourAnswer {
     pub stops: Vec<StopAnswer>,
     /// The transfers in the order in which they began.
     pub transfers: Vec<TransferAnswer>,
+    /// Vessels that took nothing for a while, in the order in which that began.
+    pub locks: Vec<LockAnswer>,
     /// Bore below which a plug of liquid stands in a neck under gas, mm; 0 where nothing hinders, null where the liquid is
     /// not known.
     pub plug_limit_mm: Option<f64>,
+    /// What pieces keep as a film on walls that the liquid has left, at most; missing from the charge here.
+    pub film: Vec<FilmAnswer>,
     /// The same at the other end of the liquid's contact angles, where that was asked.
     pub other_end: Option<Box<PourAnswer>>,
 }
@@ -138,12 +179,7 @@ impl PourAnswer {
                 locked: rest
                     .locked
                     .iter()
-                    .map(|locked| LockedAnswer {
-                        piece: name(locked.neck.vessel),
-                        bore_mm: 2.0 * locked.neck.least_r,
-                        head_mm: locked.head_mm,
-                        pressed_in_ml: locked.pressed_in / MM3_PER_ML,
-                    })
+                    .map(|locked| LockedAnswer::new(interior, locked))
                     .collect(),
             }
         };
@@ -162,11 +198,32 @@ impl PourAnswer {
                 passage.begins.leg + 1
             },
         });
+        let locks = outcome.locks.iter().map(|lock| LockAnswer {
+            locked: LockedAnswer::new(interior, &lock.locked),
+            begins: outcome.stance(lock.begins).into(),
+            ends: outcome.stance(lock.ends).into(),
+        });
         Self {
             stops: outcome.stops.iter().zip(&outcome.halts).map(stop).collect(),
             transfers: transfers.collect(),
+            locks: locks.collect(),
             plug_limit_mm: None,
+            film: Vec::new(),
             other_end: None,
+        }
+    }
+
+    /// The same with the bore below which a plug stands, mm, where it is known, and the films that pieces keep.
+    pub fn with(self, interior: &Interior, plug_limit_mm: Option<f64>, kept: &[Kept]) -> Self {
+        let film = kept.iter().map(|kept| FilmAnswer {
+            piece: interior.pieces()[kept.piece].clone(),
+            volume_ml: kept.volume / MM3_PER_ML,
+            thickness_mm: kept.thickness_mm,
+        });
+        Self {
+            plug_limit_mm,
+            film: film.collect(),
+            ..self
         }
     }
 
@@ -185,9 +242,27 @@ impl PourAnswer {
             }
             Some(_) => {}
         }
+        for lock in &self.locks {
+            let (words, help) = locked_text(&lock.locked);
+            text += &format!(
+                "\nFrom {} to {}: {words} {help}\n",
+                stance_text(lock.begins),
+                stance_text(lock.ends),
+            );
+        }
         if let Some(other) = &self.other_end {
             text += "\nWith the least contact angle:\n\n";
             text += &other.text();
+            let film: f64 = other.film.iter().map(|film| film.volume_ml).sum();
+            if film > 0.0 {
+                let pieces: Vec<_> = other.film.iter().map(|film| film.piece.as_str()).collect();
+                text += &format!(
+                    "\nThe walls of {} keep a film of at most {} that is missing from the charge here: as if they were wet all \
+                     over and drained upright.\n",
+                    pieces.join(", "),
+                    units::volume_text(film)
+                );
+            }
         }
         text
     }
@@ -222,16 +297,6 @@ impl PourAnswer {
                     "Sealed off: {} with {}",
                     sealed.piece,
                     units::volume_text(sealed.volume_ml)
-                )?;
-            }
-            for locked in &stop.locked {
-                writeln!(
-                    out,
-                    "GAS-LOCKED: {} takes nothing through its bore of {} under {} of liquid; evacuate first, widen the bore, \
-                     give it a second way for the gas, or press with gas once the plug stands",
-                    locked.piece,
-                    units::length_text(locked.bore_mm),
-                    units::length_text(locked.head_mm),
                 )?;
             }
             for lost in &stop.lost {
@@ -280,6 +345,30 @@ impl From<Stance> for StanceAnswer {
             tilt_deg: stance.tilt_deg,
             roll_deg: stance.roll_deg,
         }
+    }
+}
+
+/// A vessel that takes nothing in words: why, with which numbers; and what helps.
+pub fn locked_words(interior: &Interior, locked: &Locked) -> (String, &'static str) {
+    locked_text(&LockedAnswer::new(interior, locked))
+}
+
+fn locked_text(locked: &LockedAnswer) -> (String, &'static str) {
+    let [bore, head] = [locked.bore_mm, locked.head_mm].map(units::length_text);
+    let piece = &locked.piece;
+    match locked.entry_mm {
+        None => (
+            format!("{piece} is locked by gas: its bore of {bore} takes nothing under {head} of liquid."),
+            "Evacuate first, widen the bore, give it a second way for the gas, or press with gas once the plug stands.",
+        ),
+        Some(entry_mm) => (
+            format!(
+                "{piece} holds the liquid off: it does not wet the bore of {bore} and enters it under {} only, where {head} \
+                 stands.",
+                units::length_text(entry_mm)
+            ),
+            "Widen the bore, bring more liquid over it, or press with gas.",
+        ),
     }
 }
 

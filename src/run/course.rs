@@ -1,11 +1,13 @@
 //! A run under way: the glass as it stands, with the liquid in it and the bores that are shut.
 //!
 //! **Plugs.** Where gas fills the glass, a dead end behind a bore so narrow that liquid and gas can't pass each other
-//! in it takes nothing: such a neck is shut from the start, and its vessel is *locked* once liquid stands over its mouth.
+//! in it takes nothing: such a neck is shut from the start, and its vessel is *locked* while liquid stands over its mouth.
 //! The gas behind it is compressed by the head of that liquid; what is pressed in so is told, but stays counted outside.
+//! Where on a way a vessel is locked is found by halving between the places where the liquid is known, to
+//! [`MOMENT_PART`]; a lock that comes and goes between two of them is not seen.
 //!
 //! **Entry.** Where the liquid does not wet the glass, a narrow neck is shut too, until the liquid stands over its
-//! mouth by the entry head; from there on it is open. The stance of that is found by halving, to [`ENTRY_PART`] of the way.
+//! mouth by the entry head; from there on it is open. The stance of that is found by halving, to [`MOMENT_PART`] of the way.
 //!
 //! **Seals.** A vessel that is sealed off has its neck shut for good. What it holds stays in it.
 
@@ -18,8 +20,8 @@ use super::given::give;
 use super::plan::{Hindrance, Plan};
 use crate::geom::{Bar, Interior, Liquid, Neck, Posture, Postures, Poured, Settled, Shut, Stance, pour};
 
-/// The moment at which a neck opens is known to this part of a way.
-const ENTRY_PART: f64 = 1e-6;
+/// The moment at which a neck opens, or locks, is known to this part of a way.
+const MOMENT_PART: f64 = 1e-6;
 /// The mouth of a neck is looked at this far outside the place where it is shut, mm.
 const BESIDE_MM: f64 = 1e-2;
 
@@ -46,6 +48,8 @@ pub struct Stretch {
     shut: Option<Arc<Shut>>,
     /// What the turn did to the liquid; its parts are those of the stretch.
     pub poured: Poured,
+    /// Vessels that were locked on it, with the greatest head, and from which to which part of the stretch.
+    pub(super) locks: Vec<(Locked, (f64, f64))>,
 }
 
 impl Stretch {
@@ -70,13 +74,15 @@ impl Stretch {
     }
 }
 
-/// A vessel that takes nothing, as a plug of liquid stands in its neck.
+/// A vessel that takes nothing, though liquid stands over the mouth of its neck.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Locked {
     /// The neck.
     pub neck: Neck,
     /// Head of liquid over its mouth, mm.
     pub head_mm: f64,
+    /// Head at which the liquid, which does not wet the bore, enters it, mm; none where gas bars it whatever the head.
+    pub entry_mm: Option<f64>,
     /// What the head presses into it against the gas, mm3; nothing is known where there is no gas but vapour.
     pub pressed_in: f64,
 }
@@ -104,7 +110,22 @@ impl<'a> Course<'a> {
         course.reshut();
         let (liquid, run_on) = give(&course.at(here), &plan.given);
         course.liquid = liquid;
+        course.enter_at_once();
         (course, run_on)
+    }
+
+    /// Opens the necks over which the liquid that was given stands high enough.
+    fn enter_at_once(&mut self) {
+        for _ in 0..self.necks.len() {
+            let enters = |locked: &Locked| locked.entry_mm.is_some_and(|entry_mm| locked.head_mm >= entry_mm);
+            let Some(entered) = self.locked().into_iter().find(enters) else {
+                return;
+            };
+            for (neck, is_shut) in &mut self.necks {
+                *is_shut &= *neck != entered.neck;
+            }
+            self.reshut();
+        }
     }
 
     /// The glass as it stands.
@@ -155,9 +176,12 @@ impl<'a> Course<'a> {
             let poured = self.pour(to);
             let whole_part = |part: f64| begin + (1.0 - begin) * part;
             let Some((part, opened)) = self.first_entry(&poured, |part| at(whole_part(part))) else {
-                self.liquid = poured.last();
+                stretches.push(self.stretch((begin, 1.0), poured, to));
+                self.liquid = stretches
+                    .last()
+                    .map(|stretch| stretch.poured.last())
+                    .unwrap_or_default();
                 self.here = to;
-                stretches.push(self.stretch((begin, 1.0), poured));
                 break;
             };
             let end = whole_part(part);
@@ -166,7 +190,7 @@ impl<'a> Course<'a> {
                 let liquid = poured.before(part).resting(&posture);
                 (poured.until(part, liquid.clone()), liquid)
             };
-            let stretch = self.stretch((begin, end), until);
+            let stretch = self.stretch((begin, end), until, at(end));
             stretches.push(stretch);
             (self.liquid, self.here) = (liquid, at(end));
             self.necks[opened].1 = false;
@@ -191,29 +215,92 @@ impl<'a> Course<'a> {
 
     /// The vessels that are locked here.
     pub fn locked(&self) -> Vec<Locked> {
-        let shut = || self.necks.iter().filter(|(_, is_shut)| *is_shut);
-        if shut().next().is_none() {
+        if self.shut_necks().next().is_none() {
             return Vec::new();
         }
         let posture = self.at(self.here);
         let settled = self.liquid.at(&posture);
-        let locked = shut().filter_map(|(neck, _)| {
-            let head_mm = head(&settled, &posture, &mouth(neck))?;
-            Some(Locked {
-                head_mm,
-                pressed_in: self.hindrance.pressed_in(neck.volume, head_mm),
-                neck: neck.clone(),
-            })
-        });
-        locked.collect()
+        let head = |neck: &Neck| head(&settled, &posture, &mouth(neck));
+        self.shut_necks()
+            .filter_map(|neck| Some(self.locked_by(neck, head(neck)?)))
+            .collect()
     }
 
-    fn stretch(&self, parts: (f64, f64), poured: Poured) -> Stretch {
+    fn shut_necks(&self) -> impl Iterator<Item = &Neck> {
+        self.necks.iter().filter(|(_, is_shut)| *is_shut).map(|(neck, _)| neck)
+    }
+
+    fn locked_by(&self, neck: &Neck, head_mm: f64) -> Locked {
+        Locked {
+            head_mm,
+            entry_mm: self.hindrance.entry_head_mm(neck.least_r),
+            pressed_in: self.hindrance.pressed_in(neck.volume, head_mm),
+            neck: neck.clone(),
+        }
+    }
+
+    /// A turn from where the glass is to a stance, which has been poured.
+    fn stretch(&self, parts: (f64, f64), poured: Poured, to: Stance) -> Stretch {
         Stretch {
             parts,
             shut: self.shut.clone(),
+            locks: self.locks(&poured, to),
             poured,
         }
+    }
+
+    /// The vessels that are locked on a turn to a stance: with the greatest head at places where the liquid is known,
+    /// and from which to which part of the turn.
+    fn locks(&self, poured: &Poured, to: Stance) -> Vec<(Locked, (f64, f64))> {
+        let necks: Vec<&Neck> = self.shut_necks().collect();
+        if necks.is_empty() {
+            return Vec::new();
+        }
+        let heads = |part: f64, of: &[&Neck]| -> Vec<Option<f64>> {
+            let posture = self.at(self.here.toward(to, part));
+            let settled = poured.before(part).at(&posture);
+            of.iter().map(|neck| head(&settled, &posture, &mouth(neck))).collect()
+        };
+        let parts: Vec<f64> = poured.states.iter().map(|(part, _)| *part).collect();
+        let known: Vec<Vec<Option<f64>>> = parts.iter().map(|part| heads(*part, &necks)).collect();
+        let mut locks: Vec<(Locked, (f64, f64))> = Vec::new();
+        for (i, neck) in necks.into_iter().enumerate() {
+            // The last place of these two without a head, the first with one.
+            let edge = |mut free: f64, mut held: f64| {
+                while (held - free).abs() > MOMENT_PART {
+                    let middle = 0.5 * (free + held);
+                    match heads(middle, &[neck])[..] {
+                        [Some(_)] => held = middle,
+                        _ => free = middle,
+                    }
+                }
+                held
+            };
+            let mut before: Option<f64> = None;
+            for (k, part) in parts.iter().enumerate() {
+                let head_mm = known[k][i];
+                match (before, head_mm) {
+                    (None, Some(head_mm)) => {
+                        let begins = k.checked_sub(1).map_or(*part, |k| edge(parts[k], *part));
+                        locks.push((self.locked_by(neck, head_mm), (begins, *part)));
+                    }
+                    (Some(_), now) => {
+                        if let Some((locked, (_, ends))) = locks.last_mut() {
+                            *ends = match now {
+                                Some(_) => *part,
+                                None => edge(*part, parts[k - 1]),
+                            };
+                            if let Some(head_mm) = now.filter(|head_mm| *head_mm > locked.head_mm) {
+                                *locked = self.locked_by(neck, head_mm);
+                            }
+                        }
+                    }
+                    (None, None) => {}
+                }
+                before = head_mm;
+            }
+        }
+        locks
     }
 
     /// Shuts what is to be shut now, and moves the liquid over.
@@ -258,7 +345,7 @@ impl<'a> Course<'a> {
                 continue;
             };
             let (mut lo, mut hi) = (parts[k.saturating_sub(1)], parts[k]);
-            while hi - lo > ENTRY_PART {
+            while hi - lo > MOMENT_PART {
                 let middle = 0.5 * (lo + hi);
                 if enters(middle) { hi = middle } else { lo = middle }
             }

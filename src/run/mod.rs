@@ -4,12 +4,14 @@
 //! next one. Volumes are mm3 and pieces are indices into the interior, as in `geom`.
 
 mod course;
+mod film;
 mod given;
 mod plan;
 mod time;
 mod trace;
 
 pub use course::{Course, Locked, Stretch};
+pub use film::{Film, Kept};
 pub use plan::{Halt, Hindrance, Plan};
 pub use time::Moment;
 pub use trace::{Brimming, Trace, TracePoint};
@@ -30,8 +32,21 @@ pub struct Outcome {
     pub legs: Vec<Vec<Stretch>>,
     /// What ran where, in the order in which it began; of what began together, first what filled first.
     pub transfers: Vec<Passage>,
+    /// Vessels that took nothing for a while, in the order in which that began.
+    pub locks: Vec<Lock>,
     /// Vessels that were sealed off where liquid stood.
     pub wet_seals: Vec<WetSeal>,
+}
+
+/// A vessel that took nothing for a while.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Lock {
+    /// The vessel, with the greatest head of that time.
+    pub locked: Locked,
+    /// When liquid came over the mouth of its neck.
+    pub begins: Moment,
+    /// When it was gone, or entered, or the run was over.
+    pub ends: Moment,
 }
 
 /// A vessel that was sealed off where liquid stood in its neck.
@@ -108,9 +123,18 @@ impl Outcome {
                 }
                 let stretches = course.turn_to(halt.stance);
                 outcome.transfers.extend(passages(leg, &stretches));
+                outcome.add_locks(leg, &stretches);
                 outcome.legs.push(stretches);
             }
             let rest = Rest::of(interior, &course, &sealed);
+            if stop == 0 {
+                let at_once = |locked: &Locked| Lock {
+                    locked: locked.clone(),
+                    begins: Moment::default(),
+                    ends: Moment::default(),
+                };
+                outcome.locks.extend(rest.locked.iter().map(at_once));
+            }
             for &(piece, bar) in &halt.seals {
                 if let Some(head_mm) = course.head_at(&bar) {
                     outcome.wet_seals.push(WetSeal { stop, piece, head_mm });
@@ -121,6 +145,43 @@ impl Outcome {
             outcome.stops.push(rest);
         }
         Some(outcome)
+    }
+
+    /// Adds what was locked on a way; what was so to the end of the way before goes on.
+    fn add_locks(&mut self, leg: usize, stretches: &[Stretch]) {
+        for stretch in stretches {
+            for (locked, (begins, ends)) in &stretch.locks {
+                let [begins, ends] = [begins, ends].map(|part| Moment {
+                    leg,
+                    part: stretch.of_way(*part),
+                });
+                let goes_on = |lock: &&mut Lock| {
+                    lock.locked.neck == locked.neck
+                        && (lock.ends == begins || begins.part == 0.0 && lock.ends == Moment::at_stop(leg))
+                };
+                match self.locks.iter_mut().find(goes_on) {
+                    Some(lock) => {
+                        lock.ends = ends;
+                        if locked.head_mm > lock.locked.head_mm {
+                            lock.locked = locked.clone();
+                        }
+                    }
+                    None => self.locks.push(Lock {
+                        locked: locked.clone(),
+                        begins,
+                        ends,
+                    }),
+                }
+            }
+        }
+        let order = |a: &Lock, b: &Lock| a.begins.partial_cmp(&b.begins).unwrap_or(std::cmp::Ordering::Equal);
+        self.locks.sort_by(order);
+    }
+
+    /// The vessels that take nothing at a moment.
+    pub fn locked_at(&self, moment: Moment) -> impl Iterator<Item = &Lock> {
+        let locks = self.locks.iter();
+        locks.filter(move |lock| lock.begins <= moment && moment <= lock.ends)
     }
 
     /// The stance at a moment.

@@ -17,8 +17,6 @@ use std::f64::consts::PI;
 
 /// Time that a film drains before the glass is sealed, s.
 const DRAIN_S: f64 = 60.0;
-/// Greatest contact angle at which a liquid is taken to leave a film, degrees.
-const FILMS_BELOW_DEG: f64 = 45.0;
 /// Part of the targets that is proposed as heel when nothing is given.
 const HEEL_PART: f64 = 0.005;
 
@@ -212,7 +210,7 @@ fn film(case: &Case, t: ThermodynamicTemperature) -> (Verdict<Volume>, Line) {
         let liquid = case.liquid()?;
         let contact = liquid.contact.as_ref();
         let (_, high) = contact.ok_or_else(|| NoValue::Because("the contact angle is not known".to_owned()))?;
-        if high.value.value.to_degrees() > FILMS_BELOW_DEG {
+        if high.value.value.to_degrees() > super::pouring::FILMS_BELOW_DEG {
             return Err(NoValue::Because(
                 "it may bead instead of filming; beads that stick are not counted".to_owned(),
             ));

@@ -8,75 +8,108 @@ use crate::data::liquids::Liquid;
 use crate::geom::Interior;
 use crate::model::job::Input;
 use crate::model::{Apparatus, Gas};
-use crate::run::{Hindrance, Plan};
-use crate::units::si::celsius;
+use crate::run::{Film, Hindrance, Kept, Outcome, Plan};
+use crate::units::si::{ThermodynamicTemperature, celsius, in_degrees};
 
 /// Room temperature, degrees Celsius.
 const ROOM_C: f64 = 20.0;
+
+/// Contact angle, degrees, below which a liquid spreads into a film.
+pub(super) const FILMS_BELOW_DEG: f64 = 45.0;
 
 /// A run made ready.
 #[derive(Clone, Debug, Default)]
 pub struct Pouring {
     /// The run. Where capillarity counts, at the greatest contact angle; else with what hinders most.
     pub plan: Plan,
-    /// What hinders at the least contact angle, where capillarity counts.
-    pub least: Option<Hindrance>,
+    /// The other end of the liquid's contact angles, where capillarity counts.
+    pub least: Option<Least>,
     /// Why it is not known what hinders; in `plan` nothing does then.
     pub unknown: Option<String>,
+}
+
+/// What a liquid does at its least contact angle.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Least {
+    /// What hinders it in narrow bores.
+    pub hindrance: Hindrance,
+    /// How it films; none where it does not wet the glass well enough, and why when that is not known.
+    pub film: Result<Option<Film>, NoValue>,
 }
 
 impl Pouring {
     /// The run of a design.
     pub fn of(apparatus: &Apparatus, interior: &Interior) -> Self {
-        let mut plan = Plan::of(apparatus, interior);
+        let plan = Plan::of(apparatus, interior);
         let run = &apparatus.run;
-        let (least, unknown) = match of_design(apparatus, run.gas, run.capillarity) {
-            Ok((most, least)) => {
-                plan.hindrance = most;
-                (least, None)
-            }
-            Err(why) => (None, Some(why.to_string())),
+        if run.gas == Gas::Evacuated && !run.capillarity {
+            return Self {
+                plan,
+                ..Self::default()
+            };
+        }
+        let Some(liquid) = liquid_of(apparatus) else {
+            return Self {
+                plan,
+                least: None,
+                unknown: Some("nothing is known of the liquid".to_owned()),
+            };
         };
-        Self { plan, least, unknown }
-    }
-
-    /// The run at the least contact angle, where capillarity counts.
-    pub fn at_least_angle(&self) -> Option<Plan> {
-        self.least.map(|hindrance| Plan {
-            hindrance,
-            ..self.plan.clone()
+        let t_c = filling_c(apparatus, Some(&liquid));
+        Self::with(plan.clone(), &liquid, t_c, run.capillarity).unwrap_or_else(|why| Self {
+            plan,
+            least: None,
+            unknown: Some(why.to_string()),
         })
     }
+
+    /// A run, under the gas of its plan, of a liquid at a temperature, degrees Celsius.
+    ///
+    /// # Errors
+    /// When the liquid's density or surface tension is not known there and counts.
+    pub fn with(mut plan: Plan, liquid: &Liquid, t_c: f64, capillarity: bool) -> Result<Self, NoValue> {
+        let [low, high] = Hindrance::band(liquid, celsius(t_c), plan.gas, capillarity)?;
+        let (most, least) = match capillarity {
+            true => {
+                let film = film(liquid, celsius(t_c));
+                (high, Some(Least { hindrance: low, film }))
+            }
+            false => (if low.plug_mm > high.plug_mm { low } else { high }, None),
+        };
+        plan.hindrance = most;
+        Ok(Self {
+            plan,
+            least,
+            unknown: None,
+        })
+    }
+
+    /// The run at the least contact angle, where capillarity counts: without what stays on the walls as a film, and what
+    /// that is. `outcome` is what the run comes to at the greatest.
+    pub fn at_least_angle(&self, interior: &Interior, outcome: &Outcome) -> Option<(Plan, Vec<Kept>)> {
+        let Least { hindrance, film } = self.least.as_ref()?;
+        let film = film.as_ref().ok().copied().flatten();
+        let kept = film.map_or_else(Vec::new, |film| film.kept(interior, outcome));
+        let plan = Plan {
+            hindrance: *hindrance,
+            ..self.plan.without(&kept)
+        };
+        Some((plan, kept))
+    }
+}
+
+/// How a liquid films where it spreads at its least contact angle.
+fn film(liquid: &Liquid, t: ThermodynamicTemperature) -> Result<Option<Film>, NoValue> {
+    let least_deg = liquid.contact.as_ref().map(|(least, _)| in_degrees(least.value));
+    if least_deg.is_some_and(|least_deg| least_deg >= FILMS_BELOW_DEG) {
+        return Ok(None);
+    }
+    Film::of(liquid, t).map(Some)
 }
 
 /// Temperature at which a design is filled, degrees Celsius: given, or proposed for the liquid.
 pub fn filling_c(apparatus: &Apparatus, liquid: Option<&Liquid>) -> f64 {
     Inputs::of(apparatus, liquid, 0).value(Input::Filling).unwrap_or(ROOM_C)
-}
-
-/// What hinders a liquid at a temperature, degrees Celsius, under a gas: most, and with the entry head both ends.
-///
-/// # Errors
-/// When density or surface tension is not known there.
-pub fn hindrances(
-    liquid: &Liquid,
-    t_c: f64,
-    gas: Gas,
-    with_entry: bool,
-) -> Result<(Hindrance, Option<Hindrance>), NoValue> {
-    let [least, most] = Hindrance::band(liquid, celsius(t_c), gas, with_entry)?;
-    if with_entry {
-        return Ok((most, Some(least)));
-    }
-    Ok((if least.plug_mm > most.plug_mm { least } else { most }, None))
-}
-
-fn of_design(apparatus: &Apparatus, gas: Gas, with_entry: bool) -> Result<(Hindrance, Option<Hindrance>), NoValue> {
-    if gas == Gas::Evacuated && !with_entry {
-        return Ok((Hindrance::default(), None));
-    }
-    let liquid = liquid_of(apparatus).ok_or_else(|| NoValue::Because("nothing is known of the liquid".to_owned()))?;
-    hindrances(&liquid, filling_c(apparatus, Some(&liquid)), gas, with_entry)
 }
 
 #[cfg(test)]
@@ -108,7 +141,7 @@ mod tests {
         assert!(at_room.density_kg_m3 > density);
         assert!(
             hot.least
-                .is_some_and(|least| least.entry_mm2 <= hot.plan.hindrance.entry_mm2)
+                .is_some_and(|least| least.hindrance.entry_mm2 <= hot.plan.hindrance.entry_mm2)
         );
         // Jurin's law: h r = -2 sigma cos(theta) / (rho g), with the numbers of the own liquid.
         let point = |value| vec![PointAt { t_c: 0.0, value }, PointAt { t_c: 200.0, value }];
@@ -126,6 +159,24 @@ mod tests {
             "{} {expected_mm2}",
             own.entry_mm2
         );
+    }
+
+    #[test]
+    fn a_liquid_that_wets_films_and_one_that_does_not_has_none() {
+        let mut apparatus = sample::apparatus();
+        apparatus.run.capillarity = true;
+        apparatus.charge.liquid = "water".to_owned();
+        apparatus.job.set(Input::Filling, Some(25.0));
+        let film = |apparatus: &Apparatus| ready(apparatus).least.unwrap().film;
+        // Jeffreys' film: sqrt(mu z / (rho g t)) with 0.890 mPa s and 997.05 kg/m3 (CRC Handbook, 25 degrees).
+        let expected_mm = (0.890e-3 * 1e-3 / (997.05 * 9.80665_f64)).sqrt() * 1e3;
+        let unit_mm = film(&apparatus).unwrap().unwrap().unit_mm;
+        assert!((unit_mm / expected_mm - 1.0).abs() < 0.01, "{unit_mm} {expected_mm}");
+        apparatus.charge.liquid = "mercury".to_owned();
+        assert_eq!(film(&apparatus), Ok(None));
+        apparatus.charge.liquid = "water".to_owned();
+        apparatus.job.set(Input::Filling, Some(800.0));
+        assert!(ready(&apparatus).unknown.is_some());
     }
 
     #[test]

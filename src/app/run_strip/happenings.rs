@@ -3,12 +3,9 @@
 use super::worker::End;
 use crate::app::ring::degrees;
 use crate::geom::{Interior, RunsTo, Stance};
+use crate::out::run_answers::locked_words;
 use crate::run::{Moment, Outcome, Passage};
 use crate::units::{MM3_PER_ML, length_text, volume_text};
-
-/// What is to be done where gas locks a neck.
-pub(super) const HELP: &str =
-    "Evacuate first, widen the bore, give it a second way for the gas, or press with gas once the plug stands.";
 
 /// Least volume that is told, mm3: less is shown as nothing.
 const TOLD: f64 = 5.0;
@@ -18,7 +15,7 @@ const TOLD: f64 = 5.0;
 pub(super) enum Kind {
     /// Liquid runs out of a port.
     Loss,
-    /// Gas keeps liquid out of a vessel.
+    /// Gas or surface tension keeps liquid out of a vessel.
     Locks,
     /// A vessel is sealed off where liquid stands.
     SealsWet,
@@ -107,22 +104,17 @@ pub(super) fn of(interior: &Interior, end: &End, vessels: &[bool]) -> Vec<Happen
             words: format!("{} comes to its brim {}", names.of(brim.piece), at(brim.moment)),
         });
     }
-    for (stop, rest) in outcome.stops.iter().enumerate() {
-        for locked in &rest.locked {
-            let words = format!(
-                "{} is locked by gas at {}, {}: its bore of {} takes nothing under {} of liquid. {HELP}",
-                names.of(locked.neck.vessel),
-                stop_name(outcome, stop),
-                stance_text(outcome.stance(Moment::at_stop(stop))),
-                length_text(2.0 * locked.neck.least_r),
-                length_text(locked.head_mm),
-            );
-            list.push(Happening {
-                kind: Kind::Locks,
-                time_s: outcome.reached_s(stop),
-                words,
-            });
-        }
+    for lock in &outcome.locks {
+        let (words, help) = locked_words(interior, &lock.locked);
+        list.push(Happening {
+            kind: Kind::Locks,
+            time_s: outcome.time_s(lock.begins),
+            words: format!(
+                "From {} to {}: {words} {help}",
+                stance_text(outcome.stance(lock.begins)),
+                stance_text(outcome.stance(lock.ends))
+            ),
+        });
     }
     list.extend(seals(outcome, &names));
     list.sort_by(|a, b| a.time_s.total_cmp(&b.time_s).then(a.kind.cmp(&b.kind)));

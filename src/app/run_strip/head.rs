@@ -2,6 +2,7 @@
 //! say of the pour.
 
 use super::RunStrip;
+use super::worker::Poured;
 use crate::app::field::{self, Change, Number};
 use crate::app::reading::Reading;
 use crate::app::scene::Scene;
@@ -9,6 +10,7 @@ use crate::app::session::Session;
 use crate::app::shelf::{self, Page};
 use crate::app::theme;
 use crate::model::{Edit, Gas, limits};
+use crate::units::{MM3_PER_ML, volume_text};
 use egui::accesskit::Role;
 use egui::{Align, Button, Checkbox, ComboBox, Id, Label, Layout, RichText, ScrollArea, Ui, Vec2, WidgetInfo};
 
@@ -120,8 +122,8 @@ fn capillarity(ui: &mut Ui, strip: &mut RunStrip, session: &mut Session) {
     let mut counts = super::run(session).capillarity;
     let response = ui.add(Checkbox::new(&mut counts, "Capillarity"));
     let response = response.on_hover_text(
-        "Counts the head in that a liquid needs to enter a narrow bore that it does not wet. Volumes then have a \
-         least and a most, from both ends of its contact angle.",
+        "Counts in the head that a liquid needs to enter a narrow bore that it does not wet, and the film that one that wets \
+         leaves on the walls. Volumes then have a least and a most, from both ends of its contact angle.",
     );
     if response.changed() {
         strip.change(session, &Edit::Capillarity(counts));
@@ -153,12 +155,28 @@ fn status(ui: &mut Ui, strip: &RunStrip, session: &Session, scene: &Scene) {
         ("Being poured…".to_owned(), colours.quiet)
     } else if let Some(why) = poured.and_then(|poured| poured.unknown.as_ref()) {
         (format!("Whether a neck hinders is unknown: {why}."), colours.watch)
+    } else if let Some(why) = poured.and_then(|poured| poured.film_unknown.as_ref()) {
+        (format!("What stays on the walls is unknown: {why}."), colours.watch)
+    } else if let Some(poured) = poured.filter(|poured| !poured.film.is_empty()) {
+        (film(poured), colours.quiet)
     } else {
         return;
     };
     let response = ui.add(Label::new(RichText::new(words).color(colour)));
     ui.ctx()
         .accesskit_node_builder(response.id, |node| node.set_live(egui::accesskit::Live::Polite));
+}
+
+/// What stays on the walls, at most.
+fn film(poured: &Poured) -> String {
+    let volume: f64 = poured.film.iter().map(|kept| kept.volume).sum();
+    let pieces = poured.asked.interior.pieces();
+    let names: Vec<&str> = poured.film.iter().map(|kept| pieces[kept.piece].as_str()).collect();
+    let on = match names[..] {
+        [name] => name.to_owned(),
+        _ => format!("{} pieces", names.len()),
+    };
+    format!("A film of at most {} stays on {on}.", volume_text(volume / MM3_PER_ML))
 }
 
 /// A list to choose from; gives what was chosen anew.

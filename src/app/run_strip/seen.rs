@@ -3,15 +3,15 @@
 //! What runs from pool to pool is a line of liquid with arrowheads that move along it; what runs out of a port is a
 //! heavy broken line that falls on outside, with the sign of a loss.
 
-use super::happenings::{self, HELP};
+use super::happenings;
 use crate::app::mark_paint::Symbol;
 use crate::app::marks::Kind;
 use crate::app::tell;
 use crate::app::theme::Palette;
 use crate::app::view::Placed;
 use crate::geom::{Interior, RunsTo};
-use crate::run::{Moment, Outcome, Rest, Stream};
-use crate::units::length_text;
+use crate::out::run_answers::locked_words;
+use crate::run::{Moment, Outcome, Stream};
 use egui::{Painter, Pos2, Shape, Stroke, Vec2, vec2};
 use nalgebra::Vector3;
 
@@ -21,6 +21,8 @@ const ARROWS: f32 = 16.0;
 const PACE: f64 = 12.0;
 /// Most streams that are told in words.
 const MOST: usize = 5;
+/// Most vessels that are told of that take nothing.
+const MOST_LOCKED: usize = 3;
 /// How far what is lost is seen to fall, points.
 const FALL: f32 = 70.0;
 
@@ -35,7 +37,7 @@ pub(crate) struct Seen {
     running: Vec<String>,
     streams: Vec<Stream>,
     is_losing: bool,
-    /// What is locked here.
+    /// What is locked at that moment, in words.
     locked: Vec<String>,
     time_s: f64,
 }
@@ -55,7 +57,6 @@ impl Seen {
             Some(stop) => format!("at {}", happenings::stop_name(outcome, stop)),
             None => format!("turning to {}", happenings::stop_name(outcome, moment.leg + 1)),
         };
-        let rest = stop.and_then(|stop| outcome.stops.get(stop));
         Self {
             when: format!("Run, {}", super::clock_text(time_s)),
             place,
@@ -66,7 +67,7 @@ impl Seen {
             is_losing: streams
                 .iter()
                 .any(|stream| matches!(stream.passage.to, RunsTo::Port(_))),
-            locked: rest.map_or_else(Vec::new, |rest| locked(interior, rest)),
+            locked: locked(outcome, interior, moment),
             streams,
             time_s,
         }
@@ -171,16 +172,17 @@ fn places(line: &[Pos2], first: f32) -> Vec<(Pos2, Vec2)> {
     found
 }
 
-fn locked(interior: &Interior, rest: &Rest) -> Vec<String> {
-    let locked = rest.locked.iter().map(|locked| {
-        let name = interior.pieces().get(locked.neck.vessel).map_or("", String::as_str);
-        let bore = length_text(2.0 * locked.neck.least_r);
-        format!("{name} is locked by gas behind its bore of {bore}.")
-    });
-    let mut lines: Vec<String> = locked.collect();
-    if !lines.is_empty() {
-        lines.push(HELP.to_owned());
-    }
+/// What takes nothing at a moment, and what helps against the first of these.
+fn locked(outcome: &Outcome, interior: &Interior, moment: Moment) -> Vec<String> {
+    let locks: Vec<_> = outcome.locked_at(moment).collect();
+    let told = locks
+        .iter()
+        .take(MOST_LOCKED)
+        .map(|lock| locked_words(interior, &lock.locked));
+    let (mut lines, helps): (Vec<String>, Vec<&str>) = told.unzip();
+    let more = locks.len().saturating_sub(MOST_LOCKED);
+    lines.extend((more > 0).then(|| format!("And {more} more.")));
+    lines.extend(helps.first().map(|help| (*help).to_owned()));
     lines
 }
 

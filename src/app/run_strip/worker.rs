@@ -6,7 +6,7 @@
 use super::happenings::{self, Happening};
 use crate::geom::Interior;
 use crate::model::Apparatus;
-use crate::run::{Outcome, Trace};
+use crate::run::{Kept, Outcome, Trace};
 use crate::stages::Pouring;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -45,6 +45,10 @@ pub(super) struct Poured {
     pub least: Option<End>,
     /// Why it is not known what hinders the liquid.
     pub unknown: Option<String>,
+    /// With capillarity, what pieces keep as a film at the least contact angle.
+    pub film: Vec<Kept>,
+    /// Why that is not known.
+    pub film_unknown: Option<String>,
     /// What happens, in order.
     pub happenings: Vec<Happening>,
 }
@@ -65,15 +69,18 @@ impl Poured {
             Some(End { outcome, trace })
         };
         let first = end(&pouring.plan)?;
-        let least = match pouring.at_least_angle() {
-            Some(plan) => Some(end(&plan)?),
-            None => None,
+        let (least, film) = match pouring.at_least_angle(interior, &first.outcome) {
+            Some((plan, kept)) => (Some(end(&plan)?), kept),
+            None => (None, Vec::new()),
         };
+        let film_unknown = pouring.least.and_then(|least| least.film.err());
         Some(Self {
             happenings: happenings::of(interior, &first, &asked.vessels),
             end: first,
             least,
             unknown: pouring.unknown,
+            film,
+            film_unknown: film_unknown.map(|why| why.to_string()),
             asked,
         })
     }
