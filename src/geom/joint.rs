@@ -75,7 +75,11 @@ pub(super) fn joint(
         Some(cut) => cut.touches(own).into_iter().flatten().map(|(s, _)| s).collect(),
         None => bend_touches(own, level),
     };
-    let tolerance = (volume_part * bore, surface_part * face);
+    let surface_tolerance = match level.asks_surface {
+        true => surface_part * face,
+        false => f64::INFINITY,
+    };
+    let tolerance = (volume_part * bore, surface_tolerance);
     let shortest = 1e-13 * (b - a);
     let (mut volume, mut surface) = (0.0, 0.0);
     let mut marks = touches;

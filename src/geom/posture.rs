@@ -306,11 +306,18 @@ impl<'a> Posture<'a> {
 
     /// Volume below a height within one node, mm3, and its free surface, mm2.
     pub(super) fn wet(&self, node: usize, height: f64) -> (f64, f64) {
-        self.wet_spans(node, height, |_, _| true)
+        self.wet_spans(node, height, true, |_, _| true)
     }
 
-    /// The same of the spans that count; `counts` is told whether the level cuts the node.
-    fn wet_spans(&self, node: usize, height: f64, counts: impl Fn(&Span, bool) -> bool) -> (f64, f64) {
+    /// The same of the spans that count; `counts` is told whether the level cuts the node. Unless asked for, the surface is
+    /// only about right.
+    fn wet_spans(
+        &self,
+        node: usize,
+        height: f64,
+        asks_surface: bool,
+        counts: impl Fn(&Span, bool) -> bool,
+    ) -> (f64, f64) {
         let Node {
             primitive,
             lo,
@@ -323,7 +330,11 @@ impl<'a> Posture<'a> {
             return (0.0, 0.0);
         }
         let solid = &self.interior.solids[primitive];
-        let level = (height < top).then_some(Level { u: &self.up, height });
+        let level = (height < top).then_some(Level {
+            u: &self.up,
+            height,
+            asks_surface,
+        });
         let (mut volume, mut surface) = (0.0, 0.0);
         for span in &self.interior.spans[primitive] {
             let (a, b) = (span.lo.max(lo), span.hi.min(hi));
@@ -343,10 +354,10 @@ impl<'a> Posture<'a> {
         (volume, surface)
     }
 
-    /// Volume of a basin below a height within its range, mm3, and its free surface, mm2.
+    /// Volume of a basin below a height within its range, mm3, and about its free surface, mm2.
     pub(super) fn basin_wet(&self, basin: usize, height: f64) -> (f64, f64) {
         self.members(basin).fold((0.0, 0.0), |sum, node| {
-            let (v, s) = self.wet(node, height);
+            let (v, s) = self.wet_spans(node, height, false, |_, _| true);
             (sum.0 + v, sum.1 + s)
         })
     }
@@ -365,7 +376,7 @@ impl<'a> Posture<'a> {
     fn room_of(&self, basin: usize, counts: impl Fn(&Span, bool) -> bool) -> f64 {
         let height = self.brim_height(basin);
         self.members(basin)
-            .map(|node| self.wet_spans(node, height, &counts).0)
+            .map(|node| self.wet_spans(node, height, false, &counts).0)
             .sum()
     }
 

@@ -92,12 +92,12 @@ impl Rim {
         // The lower side of the drawing plane.
         let below = -1f64.copysign(u.z);
         let mut best: Option<(f64, Vector3<f64>)> = None;
-        let mut offer = |point: Point| {
+        let offer = |best: &mut Option<(f64, Vector3<f64>)>, point: Point| {
             if let Some((p, true)) = point {
                 let p = Vector3::new(p.x, p.y, below * p.z);
                 let height = u.dot(&p);
                 if best.is_none_or(|(least, _)| height < least) {
-                    best = Some((height, p));
+                    *best = Some((height, p));
                 }
             }
         };
@@ -105,26 +105,40 @@ impl Rim {
             // Without roll the lowest point lies in the drawing plane, where the walls are straight lines.
             for psi in [0.0, PI] {
                 if self.discriminant(psi) >= 0.0 {
-                    BRANCHES.into_iter().for_each(|branch| offer(self.point(psi, branch)));
+                    for branch in BRANCHES {
+                        offer(&mut best, self.point(psi, branch));
+                    }
                 }
             }
             return best.map(|(_, p)| p);
         }
         let down = Vector3::new(u.x, u.y, below * u.z);
         let height = |point: &Point| point.map_or(f64::INFINITY, |(p, _)| down.dot(&p));
+        // Sampled valleys: height, how far a true one may lie below, and where.
+        let mut valleys: Vec<(f64, f64, &Stretch, usize, usize)> = Vec::new();
         for stretch in &self.stretches {
-            for (samples, branch) in stretch.samples.iter().zip(BRANCHES) {
+            for (branch, samples) in stretch.samples.iter().enumerate() {
                 let heights = samples.each_ref().map(height);
                 for k in 1..SAMPLES - 1 {
-                    if heights[k].is_finite() && heights[k] <= heights[k - 1] && heights[k] <= heights[k + 1] {
-                        offer(samples[k]);
-                        let bracket = (theta(k - 1), theta(k + 1));
-                        let at = |theta: f64| height(&self.on_stretch(stretch, branch, theta));
-                        let refined = vertex(bracket, (theta(k), heights[k]), PLACE_RAD, at);
-                        offer(self.on_stretch(stretch, branch, refined));
+                    let [before, here, after] = [heights[k - 1], heights[k], heights[k + 1]];
+                    if here.is_finite() && here <= before && here <= after {
+                        // A parabola through the three goes an eighth of this below; a kink, not all of it.
+                        let rise = (before - here).max(after - here);
+                        valleys.push((here, rise, stretch, branch, k));
                     }
                 }
             }
+        }
+        valleys.sort_unstable_by(|x, y| x.0.total_cmp(&y.0));
+        for (here, rise, stretch, branch, k) in valleys {
+            if best.is_some_and(|(least, _)| here - rise > least) {
+                continue;
+            }
+            offer(&mut best, stretch.samples[branch][k]);
+            let branch = BRANCHES[branch];
+            let at = |theta: f64| height(&self.on_stretch(stretch, branch, theta));
+            let refined = vertex((theta(k - 1), theta(k + 1)), (theta(k), here), PLACE_RAD, at);
+            offer(&mut best, self.on_stretch(stretch, branch, refined));
         }
         best.map(|(_, p)| p)
     }

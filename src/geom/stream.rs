@@ -96,6 +96,15 @@ impl<'a> Spiral<'a> {
         (self.sigma + way.copysign(self.end - self.sigma), psi)
     }
 
+    /// The part of the way at which a place along the axis is reached.
+    fn part_at(&self, sigma: f64) -> f64 {
+        let turn = self.turn.abs();
+        let half = (0.5 * turn).min(std::f64::consts::FRAC_PI_2 - 1e-9).tan();
+        let psi = 2.0 * (half * (-self.kappa * (sigma - self.sigma).abs()).exp()).atan();
+        let part = (turn - psi) / (turn - self.last);
+        if part.is_finite() { part.clamp(0.0, 1.0) } else { 0.0 }
+    }
+
     fn point(&self, l: f64) -> Vector3<f64> {
         let (sigma, psi) = self.at(l);
         let slice = self.solid.slice(sigma);
@@ -341,8 +350,9 @@ impl Posture<'_> {
                 let p = from + (n.bottom_at - from) * l;
                 p - self.order_up * self.exit(node, &p, &-self.order_up)
             };
+            let others: Vec<_> = others(n.lo, n.hi).into_iter().map(|(k, _)| (k, (0.0, 1.0))).collect();
             return self
-                .first_mouth(solid.widest(), &others(n.lo, n.hi), floor)
+                .first_mouth(solid.widest(), &others, floor)
                 .unwrap_or(Way::Low(n.bottom_at));
         }
         let sigma = solid.sigma_of(&from.xy());
@@ -351,7 +361,8 @@ impl Posture<'_> {
         if (self.valley_at(solid, sigma) - from).norm() > CONTACT_MM {
             let spiral = Spiral::new(self, solid, sigma, end, from);
             let reached = spiral.at(1.0).0;
-            if let Some(mouth) = self.first_mouth(solid.widest(), &others(sigma, reached), |l| spiral.point(l)) {
+            let others = self.parts(&others(sigma, reached), (sigma, reached), |s| spiral.part_at(s));
+            if let Some(mouth) = self.first_mouth(solid.widest(), &others, |l| spiral.point(l)) {
                 return mouth;
             }
             valley_from = reached;
@@ -363,7 +374,9 @@ impl Posture<'_> {
             }
             self.mouth_in_line(solid, valley_from, end, &others)
         } else {
-            self.first_mouth(solid.widest(), &others(sigma, end), |l| {
+            let part = |s: f64| (s - sigma) / (end - sigma);
+            let others = self.parts(&others(sigma, end), (sigma, end), part);
+            self.first_mouth(solid.widest(), &others, |l| {
                 self.valley_at(solid, sigma + (end - sigma) * l)
             })
         };
@@ -375,39 +388,63 @@ impl Posture<'_> {
         solid.lowest(&self.order_up, sigma, sigma)
     }
 
-    /// First point of a curved way, in a bore that is `widest` at its widest, that lies inside another bore.
+    /// The parts of a way from one place along a bore to another over which other bores are met; `part` tells the part at
+    /// which a place is reached. All of a way that goes straight across.
+    fn parts(
+        &self,
+        others: &[(usize, (f64, f64))],
+        (from, to): (f64, f64),
+        part: impl Fn(f64) -> f64,
+    ) -> Vec<(usize, (f64, f64))> {
+        let is_across = (to - from).abs() <= CONTACT_MM;
+        let along = |place: f64| {
+            let place = place.clamp(from.min(to), from.max(to));
+            part(place).clamp(0.0, 1.0)
+        };
+        let of = |&(other, (a, b)): &(usize, (f64, f64))| {
+            // As wide as bores may lie apart and still touch.
+            let (x, y) = (along(a - CONTACT_MM), along(b + CONTACT_MM));
+            let parts = if is_across { (0.0, 1.0) } else { (x.min(y), x.max(y)) };
+            (other, parts)
+        };
+        let mut parts: Vec<_> = others.iter().map(of).collect();
+        parts.sort_by(|x, y| x.1.0.total_cmp(&y.1.0));
+        parts
+    }
+
+    /// First point of a curved way, in a bore that is `widest` at its widest, that lies inside another bore; of each other
+    /// bore over which parts of the way it is met.
     fn first_mouth(
         &self,
         widest: f64,
         others: &[(usize, (f64, f64))],
         way: impl Fn(f64) -> Vector3<f64>,
     ) -> Option<Way> {
-        if others.is_empty() {
-            return None;
-        }
-        let within = |l: f64| {
-            let p = way(l);
-            others.iter().map(|(k, _)| *k).find(|&k| self.inside(k, &p))
-        };
+        let mut first: Option<(f64, usize)> = None;
         // A short way is not sampled closer than a long one.
         let spacing = widest / WAY_SAMPLES as f64;
-        let samples = ((way(1.0) - way(0.0)).norm() / spacing)
-            .ceil()
-            .clamp(2.0, WAY_SAMPLES as f64);
-        let mut before = 0.0;
-        for i in 0..=samples as usize {
-            let l = i as f64 / samples;
-            if within(l).is_some() {
-                let (mut out, mut inside) = (before, l);
-                for _ in 0..40 {
-                    let mid = 0.5 * (out + inside);
-                    if within(mid).is_some() { inside = mid } else { out = mid }
-                }
-                return within(inside).map(|k| Way::Mouth(k, way(inside)));
+        for &(other, (a, b)) in others {
+            if first.is_some_and(|(best, _)| a >= best) {
+                continue;
             }
-            before = l;
+            let within = |l: f64| self.inside(other, &way(l));
+            let samples = ((way(b) - way(a)).norm() / spacing)
+                .ceil()
+                .clamp(2.0, WAY_SAMPLES as f64);
+            let at = |i: usize| a + (b - a) * i as f64 / samples;
+            let Some(i) = (0..=samples as usize).find(|&i| within(at(i))) else {
+                continue;
+            };
+            let (mut out, mut inside) = (at(i.saturating_sub(1)), at(i));
+            for _ in 0..40 {
+                let mid = 0.5 * (out + inside);
+                if within(mid) { inside = mid } else { out = mid }
+            }
+            if first.is_none_or(|(best, _)| inside < best) {
+                first = Some((inside, other));
+            }
         }
-        None
+        first.map(|(l, other)| Way::Mouth(other, way(l)))
     }
 
     /// First point of the lowest line of a frustum, from `sigma` to `end`, that lies inside another bore.
