@@ -66,8 +66,12 @@ pub struct LockAnswer {
     pub locked: LockedAnswer,
     /// Stance where liquid came over the mouth of its neck.
     pub begins: StanceAnswer,
+    /// The way on which that was: from the stop of this number, from 1, to the next.
+    pub after_stop: usize,
     /// Stance where it was gone, or entered, or the run was over.
     pub ends: StanceAnswer,
+    /// The way on which that was.
+    pub ends_after_stop: usize,
 }
 
 impl LockedAnswer {
@@ -201,7 +205,9 @@ impl PourAnswer {
         let locks = outcome.locks.iter().map(|lock| LockAnswer {
             locked: LockedAnswer::new(interior, &lock.locked),
             begins: outcome.stance(lock.begins).into(),
+            after_stop: lock.begins.leg + 1,
             ends: outcome.stance(lock.ends).into(),
+            ends_after_stop: lock.ends.leg + 1,
         });
         Self {
             stops: outcome.stops.iter().zip(&outcome.halts).map(stop).collect(),
@@ -245,9 +251,11 @@ impl PourAnswer {
         for lock in &self.locks {
             let (words, help) = locked_text(&lock.locked);
             text += &format!(
-                "\nFrom {} to {}: {words} {help}\n",
+                "\nFrom {} after stop {} to {} after stop {}: {words} {help}\n",
                 stance_text(lock.begins),
+                lock.after_stop,
                 stance_text(lock.ends),
+                lock.ends_after_stop,
             );
         }
         if let Some(other) = &self.other_end {

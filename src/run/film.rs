@@ -126,7 +126,7 @@ fn left(interior: &Interior, outcome: &Outcome) -> Vec<(usize, Moment, f64)> {
     let held = |piece: usize| outcome.stops.iter().map(move |stop| stop.held[piece]);
     left.retain(|(piece, ..)| {
         let most = held(*piece).fold(0.0, f64::max);
-        held(*piece).last().unwrap_or_default() < LEFT_PART * most || most == 0.0
+        held(*piece).next_back().unwrap_or_default() < LEFT_PART * most || most == 0.0
     });
     left
 }
