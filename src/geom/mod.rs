@@ -24,6 +24,7 @@ mod postures;
 mod pour;
 mod rim;
 mod rise;
+mod rooms;
 mod section;
 mod shape;
 mod shut;

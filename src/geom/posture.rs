@@ -20,10 +20,9 @@ use nalgebra::Vector3;
 use super::interior::Interior;
 use super::meet::{self, Meeting};
 use super::shape::Solid;
-use super::spans::{Level, Span};
 use super::stance::Stance;
 use super::stream::Rest;
-use super::tolerance::{LEVEL_MM, SHALLOW_MM};
+use super::tolerance::SHALLOW_MM;
 
 /// A primitive, or one part of a bend cut at its crest.
 #[derive(Clone, Copy, Debug)]
@@ -100,8 +99,8 @@ pub struct Posture<'a> {
     /// Where the overflow of each basin rests, found when first asked for.
     pub(super) overflows: Vec<OnceLock<Option<Rest>>>,
     /// Volume of each basin at its sill, and without the joints that are cut there, found when first asked for.
-    rooms: Vec<OnceLock<f64>>,
-    plain_rooms: Vec<OnceLock<f64>>,
+    pub(super) rooms: Vec<OnceLock<f64>>,
+    pub(super) plain_rooms: Vec<OnceLock<f64>>,
     next: Vec<usize>,
     /// Place of each node in the lists of members: those of a basin are neighbours there.
     rank: Vec<usize>,
@@ -302,135 +301,6 @@ impl<'a> Posture<'a> {
         let Basin { first, last, sill, .. } = self.basins[basin];
         let ranked = self.rank[first] <= self.rank[node] && self.rank[node] <= self.rank[last];
         ranked && sill.is_none_or(|s| self.nodes[node].bottom < s.height)
-    }
-
-    /// Volume below a height within one node, mm3, and its free surface, mm2.
-    pub(super) fn wet(&self, node: usize, height: f64) -> (f64, f64) {
-        self.wet_spans(node, height, true, |_, _| true)
-    }
-
-    /// The same of the spans that count; `counts` is told whether the level cuts the node. Unless asked for, the surface is
-    /// only about right.
-    fn wet_spans(
-        &self,
-        node: usize,
-        height: f64,
-        asks_surface: bool,
-        counts: impl Fn(&Span, bool) -> bool,
-    ) -> (f64, f64) {
-        let Node {
-            primitive,
-            lo,
-            hi,
-            bottom,
-            top,
-            ..
-        } = self.nodes[node];
-        if height <= bottom {
-            return (0.0, 0.0);
-        }
-        let solid = &self.interior.solids[primitive];
-        let level = (height < top).then_some(Level {
-            u: &self.up,
-            height,
-            asks_surface,
-        });
-        let (mut volume, mut surface) = (0.0, 0.0);
-        for span in &self.interior.spans[primitive] {
-            let (a, b) = (span.lo.max(lo), span.hi.min(hi));
-            if b <= a || !counts(span, level.is_some()) {
-                continue;
-            }
-            match level {
-                None if a == span.lo && b == span.hi => volume += span.full,
-                None => volume += span.full_between(solid, a, b),
-                Some(level) => {
-                    let (v, s) = span.wet_between(solid, a, b, level);
-                    volume += v;
-                    surface += s;
-                }
-            }
-        }
-        (volume, surface)
-    }
-
-    /// Volume of a basin below a height within its range, mm3, and about its free surface, mm2.
-    pub(super) fn basin_wet(&self, basin: usize, height: f64) -> (f64, f64) {
-        self.members(basin).fold((0.0, 0.0), |sum, node| {
-            let (v, s) = self.wet_spans(node, height, false, |_, _| true);
-            (sum.0 + v, sum.1 + s)
-        })
-    }
-
-    /// Volume of a basin at its sill, or of all of it where there is none, mm3.
-    pub(super) fn room(&self, basin: usize) -> f64 {
-        *self.rooms[basin]
-            .get_or_init(|| self.plain_room(basin) + self.room_of(basin, |span, is_cut| is_cut && span.is_joint()))
-    }
-
-    /// The same without what joints hold that the level may cut, which takes the longest to find.
-    fn plain_room(&self, basin: usize) -> f64 {
-        *self.plain_rooms[basin].get_or_init(|| self.room_of(basin, |span, is_cut| !(is_cut && span.is_joint())))
-    }
-
-    fn room_of(&self, basin: usize, counts: impl Fn(&Span, bool) -> bool) -> f64 {
-        let height = self.brim_height(basin);
-        self.members(basin)
-            .map(|node| self.wet_spans(node, height, false, &counts).0)
-            .sum()
-    }
-
-    /// Height of a basin's sill; without one, above everything.
-    fn brim_height(&self, basin: usize) -> f64 {
-        self.basins[basin].sill.map_or(f64::INFINITY, |sill| sill.height)
-    }
-
-    /// Whether a basin has room for a volume even without what joints hold that the level may cut.
-    pub(super) fn easily_holds(&self, basin: usize, volume: f64) -> bool {
-        let room = self.rooms[basin].get().copied();
-        volume <= room.unwrap_or_else(|| self.plain_room(basin))
-    }
-
-    /// Brim volume, mm3; nothing for a basin that cannot run over.
-    pub(super) fn brim(&self, basin: usize) -> Option<f64> {
-        self.basins[basin].sill.map(|_| self.room(basin))
-    }
-
-    /// Level at which a basin holds a volume, given its room (brim volume or capacity): Newton with the free surface
-    /// as derivative, kept in a bracket. A volume beyond the room gives the sill (or the top).
-    pub(super) fn level_for(&self, basin: usize, volume: f64, room: f64) -> f64 {
-        let Basin { from, sill, .. } = self.basins[basin];
-        let top = || self.members(basin).map(|n| self.nodes[n].top).fold(from, f64::max);
-        let (mut lo, mut hi) = (from, sill.map_or_else(top, |s| s.height));
-        if volume >= room {
-            return hi;
-        }
-        if volume <= 0.0 {
-            return lo;
-        }
-        let mut height = lo + (hi - lo) * (volume / room).clamp(0.01, 0.99);
-        for step in 0..100 {
-            let (v, s) = self.basin_wet(basin, height);
-            let excess = v - volume;
-            if excess > 0.0 {
-                hi = height;
-            } else {
-                lo = height;
-            }
-            let newton = height - excess / s;
-            // A step that leaves the bracket, or slow progress at a kink, halves it.
-            let next = if newton > lo && newton < hi && step < 40 {
-                newton
-            } else {
-                0.5 * (lo + hi)
-            };
-            let moved = (next - height).abs();
-            height = next;
-            if moved <= LEVEL_MM {
-                break;
-            }
-        }
-        height
     }
 
     /// The node of a primitive that holds a place on it.
