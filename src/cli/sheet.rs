@@ -20,7 +20,8 @@ use crate::stages::{self, Stages};
 pub struct SheetArguments {
     /// Design, `-` for standard input.
     file: PathBuf,
-    /// Which sheet: template, drawing, cuts, assembly, run, order, or dossier for all of them.
+    /// Which sheet: template, drawing, cuts, assembly, run, measured, order, or dossier for all
+    /// of them.
     #[arg(long, value_parser = parse_what)]
     what: What,
     /// Paper: a4, a3 or letter.

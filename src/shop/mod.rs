@@ -12,6 +12,7 @@ pub mod date;
 pub mod drawing;
 pub mod dxf;
 pub mod figures;
+mod fit;
 pub mod font;
 pub mod header;
 pub mod leaf;

@@ -3,13 +3,14 @@
 
 use super::inputs::Inputs;
 use super::own::liquid_of;
+use super::sheet::Verdict;
 use crate::data::law::NoValue;
 use crate::data::liquids::Liquid;
 use crate::geom::Interior;
 use crate::model::job::Input;
 use crate::model::{Apparatus, Gas};
 use crate::run::{Hindrance, Plan};
-use crate::units::si::celsius;
+use crate::units::si::{MassDensity, celsius};
 
 /// Room temperature, degrees Celsius.
 const ROOM_C: f64 = 20.0;
@@ -54,6 +55,15 @@ pub fn filling_c(apparatus: &Apparatus, liquid: Option<&Liquid>) -> f64 {
     Inputs::of(apparatus, liquid, 0).value(Input::Filling).unwrap_or(ROOM_C)
 }
 
+/// Density of a design's liquid at the temperature at which it is filled.
+///
+/// # Errors
+/// When nothing is known of the liquid, or not at that temperature.
+pub fn filling_density(apparatus: &Apparatus) -> Verdict<MassDensity> {
+    let liquid = known_liquid(apparatus)?;
+    liquid.density_at(celsius(filling_c(apparatus, Some(&liquid))))
+}
+
 /// What hinders a liquid at a temperature, degrees Celsius, under a gas: most, and with the entry head both ends.
 ///
 /// # Errors
@@ -71,11 +81,15 @@ pub fn hindrances(
     Ok((if least.plug_mm > most.plug_mm { least } else { most }, None))
 }
 
+fn known_liquid(apparatus: &Apparatus) -> Verdict<Liquid> {
+    liquid_of(apparatus).ok_or_else(|| NoValue::Because("nothing is known of the liquid".to_owned()))
+}
+
 fn of_design(apparatus: &Apparatus, gas: Gas, with_entry: bool) -> Result<(Hindrance, Option<Hindrance>), NoValue> {
     if gas == Gas::Evacuated && !with_entry {
         return Ok((Hindrance::default(), None));
     }
-    let liquid = liquid_of(apparatus).ok_or_else(|| NoValue::Because("nothing is known of the liquid".to_owned()))?;
+    let liquid = known_liquid(apparatus)?;
     hindrances(&liquid, filling_c(apparatus, Some(&liquid)), gas, with_entry)
 }
 
