@@ -24,6 +24,8 @@ const WIDE: f32 = 800.0;
 const TABLE: f32 = 536.0;
 /// Widths of the table's columns, points: name, target, predicted, field, difference, explained.
 const COLUMNS: [f32; 6] = [84.0, 52.0, 66.0, 96.0, 104.0, 66.0];
+/// Height of the heads of the columns, points.
+const HEAD: f32 = 34.0;
 /// The column with the fields.
 const FIELD: usize = 3;
 /// How often a comparison under way is looked at, s.
@@ -61,6 +63,8 @@ impl Measured {
                     self.verdict(ui, session);
                     ui.add_space(6.0);
                     self.table(ui, session, &names);
+                    ui.add_space(6.0);
+                    self.reasons(ui, session);
                 });
             return;
         }
@@ -77,7 +81,10 @@ impl Measured {
                 ScrollArea::vertical()
                     .id_salt("verdict")
                     .auto_shrink(false)
-                    .show(ui, |ui| self.verdict(ui, session));
+                    .show(ui, |ui| {
+                        self.verdict(ui, session);
+                        self.reasons(ui, session);
+                    });
             });
         });
     }
@@ -208,9 +215,9 @@ impl Measured {
         if let Some(search) = &self.search {
             let part = search.part();
             let mut gives_up = false;
-            ui.horizontal(|ui| {
+            ui.horizontal_wrapped(|ui| {
                 ui.label(quiet("Being compared…"));
-                ui.add(ProgressBar::new(part).show_percentage().desired_width(160.0));
+                ui.add(ProgressBar::new(part).show_percentage().desired_width(96.0));
                 gives_up = ui.button("Give it up").clicked();
             });
             if gives_up {
@@ -238,10 +245,23 @@ impl Measured {
                     say(ui, RichText::new(why).color(colours.watch));
                 }
                 if let Some(comparison) = compared.comparison.as_ref().filter(|_| !measured.is_empty()) {
-                    outcome(ui, comparison, compared.predicted.len());
+                    say(ui, RichText::new(comparison.verdict()).font(theme::heavy(14.0)));
                 }
             }
             None => {}
+        }
+    }
+
+    /// What the verdict stands on.
+    fn reasons(&self, ui: &mut Ui, session: &Session) {
+        let Some(compared) = self
+            .compared()
+            .filter(|_| !session.document.now().run.measured.is_empty())
+        else {
+            return;
+        };
+        if let Some(comparison) = &compared.comparison {
+            reasons(ui, comparison, compared.predicted.len());
         }
     }
 }
@@ -251,10 +271,9 @@ fn is_whole(found: &Result<Compared, String>) -> bool {
     found.as_ref().map_or(true, |compared| compared.is_whole)
 }
 
-/// What the comparison comes to, and what was tried.
-fn outcome(ui: &mut Ui, comparison: &Comparison, of: usize) {
+/// How much was measured, what was tried, and when an explanation counts.
+fn reasons(ui: &mut Ui, comparison: &Comparison, of: usize) {
     let colours = theme::of(ui);
-    say(ui, RichText::new(comparison.verdict()).font(theme::heavy(14.0)));
     let small = |text: String| RichText::new(text).font(theme::plain(12.5)).color(colours.quiet);
     let counted = format!(
         "{} of {of} measured. The differences are {} mL, root mean square.",
@@ -395,9 +414,13 @@ fn text_of(ml: f64) -> String {
 /// The head of a column, its unit under its name.
 fn head(ui: &mut Ui, column: usize, name: &str, unit: &str) {
     let quiet = theme::of(ui).quiet;
-    let end = if column == 0 { Align::Min } else { Align::Max };
-    ui.allocate_ui_with_layout(vec2(COLUMNS[column], 0.0), Layout::top_down(end), |ui| {
-        ui.set_width(COLUMNS[column]);
+    let end = if [0, FIELD].contains(&column) {
+        Align::Min
+    } else {
+        Align::Max
+    };
+    ui.allocate_ui_with_layout(vec2(COLUMNS[column], HEAD), Layout::top_down(end), |ui| {
+        ui.set_min_size(vec2(COLUMNS[column], HEAD));
         ui.spacing_mut().item_spacing.y = 0.0;
         for words in [name, unit] {
             ui.label(RichText::new(words).font(theme::plain(12.0)).color(quiet));

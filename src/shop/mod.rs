@@ -9,6 +9,7 @@ pub mod blocks;
 pub mod case;
 pub mod cuts;
 pub mod date;
+mod details;
 pub mod drawing;
 pub mod dxf;
 pub mod figures;

@@ -3,7 +3,7 @@
 use super::case::Case;
 use super::cuts::CutList;
 use super::date::Date;
-use super::drawing::{self, Finished};
+use super::drawing;
 use super::figures::Pictures;
 use super::header::{self, Heading};
 use super::leaf::{Block, Leaf, Table};
@@ -182,12 +182,8 @@ pub fn make(request: Request, case: &Case<'_>) -> Result<Vec<u8>, SheetError> {
     match format {
         Format::Csv => Ok(CutList::of(case.job()).csv()?.into_bytes()),
         Format::Svg if what == What::Template => Ok(picture(&template::whole(&plate, &press.heading(what)))),
-        Format::Svg => Ok(press.drawing().pages.first().map(picture).unwrap_or_default()),
-        Format::Dxf => {
-            let Finished { pages, scale, .. } = press.drawing();
-            let page = pages.first().ok_or(SheetError::Empty)?;
-            Ok(dxf::write(page, scale)?)
-        }
+        Format::Svg => Ok(picture(&press.whole_drawing())),
+        Format::Dxf => Ok(dxf::write(&press.whole_drawing(), request.date)?),
         Format::Pdf => Ok(pdf::write(&press.document(what), &about)?),
     }
 }
@@ -263,9 +259,8 @@ impl Press<'_> {
         }
     }
 
-    fn drawing(&self) -> Finished {
-        let heading = self.heading(What::Drawing);
-        drawing::drawing(self.plate, self.case.apparatus(), &heading, self.paper)
+    fn whole_drawing(&self) -> Page {
+        drawing::whole(self.plate, self.case.apparatus(), &self.heading(What::Drawing))
     }
 
     /// All pages of a sheet with their numbers.
@@ -307,14 +302,13 @@ impl Press<'_> {
 
     fn section(&self, what: What, tables: &mut usize) -> Section {
         let mut framed = Vec::new();
+        if what == What::Drawing {
+            let apparatus = self.case.apparatus();
+            framed = drawing::pages(self.plate, apparatus, &self.heading(what), self.paper);
+        }
         let mut set = |leaf: &Leaf| typeset::pages(leaf, &self.pictures(), self.paper, tables);
         let pages = match what {
             What::Template => template::pages(self.plate, &self.heading(what), self.paper),
-            What::Drawing => {
-                let finished = self.drawing();
-                framed = finished.pages;
-                finished.left_out.map(|leaf| set(&leaf)).unwrap_or_default()
-            }
             What::Cuts => set(&cuts::leaf(self.case)),
             What::Assembly => set(&assembly::leaf(self.case)),
             What::Run => set(&procedure::leaf(self.case)),
@@ -323,7 +317,7 @@ impl Press<'_> {
                 Err(_) => Vec::new(),
             },
             What::Order => set(&order::leaf(self.case)),
-            What::Dossier => Vec::new(),
+            What::Drawing | What::Dossier => Vec::new(),
         };
         Section { what, framed, pages }
     }
