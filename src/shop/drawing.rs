@@ -63,20 +63,20 @@ pub fn pages(plate: &Plate<'_>, apparatus: &Apparatus, heading: &Heading, paper:
     }
     let mut page = Page::new(size);
     page.bookmark = Some(heading.sheet.clone());
-    let told = |width: f64, room: f64| note(&missing).map_or_else(Vec::new, |text| Item::notes(&text, width, room));
     let whole = area[1] - area[0];
-    let mut notes = told(whole.x, f64::INFINITY);
-    let height: f64 = notes.iter().map(|note| note.size().y).sum();
-    // Beside the view there is room for a few words; more of them go with the details.
-    if view.size().y + SPACE + height > whole.y {
-        items.extend(told(NOTE_WIDTH, whole.y));
-        notes.clear();
+    let height = |notes: &[Item<'_>]| notes.iter().map(|note| note.size().y).sum::<f64>();
+    // Below the view there is room for a few words; more of them go with the details.
+    let few = height(&notes(&missing, &[String::new()], whole.x, f64::INFINITY));
+    let has_room = view.size().y + SPACE + few <= whole.y;
+    let foot = if has_room { area[1].y - few } else { area[1].y };
+    let nameless = view.draw(&mut page, [area[0], Point::new(area[1].x, foot)]);
+    if has_room {
+        for note in notes(&missing, &nameless, whole.x, f64::INFINITY) {
+            note.draw(&mut page, Point::new(area[0].x, foot));
+        }
+    } else {
+        items.extend(notes(&missing, &nameless, NOTE_WIDTH, whole.y));
     }
-    let foot = area[1].y - notes.iter().map(|note| note.size().y).sum::<f64>();
-    for note in &notes {
-        note.draw(&mut page, Point::new(area[0].x, foot));
-    }
-    view.draw(&mut page, [area[0], Point::new(area[1].x, foot)]);
     let mut pages = vec![page];
     pages.extend(details::pages(&items, size, area));
     let count = pages.len();
@@ -96,16 +96,15 @@ pub fn whole(plate: &Plate<'_>, apparatus: &Apparatus, heading: &Heading) -> Pag
     let missing: Vec<&Dimension> = view.left_out().collect();
     // Names may stand beyond the dimensions.
     let about = (view.size() + Vector2::repeat(6.0 * SPACE)) * larger;
-    let width = about.x.max(LEAST_WIDTH - EDGE.0 - EDGE.1);
-    let notes = note(&missing).map_or_else(Vec::new, |text| Item::notes(&text, width, f64::INFINITY));
-    let foot: f64 = notes.iter().map(|note| note.size().y).sum();
-    let area = Vector2::new(width, about.y + foot);
+    let about = Vector2::new(about.x.max(LEAST_WIDTH - EDGE.0 - EDGE.1), about.y);
     let corner = Point::new(EDGE.0, EDGE.1);
-    let size = corner + area + Vector2::new(EDGE.1, EDGE.1 + title_block::HEIGHT);
+    let mut figure = Page::new(about);
+    let nameless = view.draw(&mut figure, [Point::zeros(), about / larger]);
+    let notes = notes(&missing, &nameless, about.x, f64::INFINITY);
+    let foot: f64 = notes.iter().map(|note| note.size().y).sum();
+    let size = corner + about + Vector2::new(EDGE.1, EDGE.1 + foot + title_block::HEIGHT);
     let mut page = Page::new(size);
     page.bookmark = Some(heading.sheet.clone());
-    let mut figure = Page::new(size);
-    view.draw(&mut figure, [Point::zeros(), Vector2::new(area.x, about.y) / larger]);
     let parts = figure.parts.into_iter();
     page.parts.extend(parts.map(|part| part.enlarged(larger).moved(corner)));
     for note in &notes {
@@ -195,15 +194,19 @@ fn detail<'a>(plate: &'a Plate<'a>, one: &'a Alone, area: Vector2<f64>) -> (View
     fitted(plate, &one.wanted, scales, room, Some(one.turn_deg))
 }
 
-/// What is not drawn, in words; none when all is.
-fn note(missing: &[&Dimension]) -> Option<String> {
+/// What is not drawn, in words over a width, in parts no higher than there is room, mm; none when all is.
+fn notes<'a>(missing: &[&Dimension], nameless: &[String], width: f64, room: f64) -> Vec<Item<'a>> {
     let told = missing.iter().map(|dimension| {
         let text = dimension.text(LengthUnit::Millimetre);
         let unit = if text.ends_with('\u{b0}') { "" } else { " mm" };
         format!("{}: {text}{unit}", dimension.name)
     });
-    let told: Vec<String> = told.collect();
-    (!told.is_empty()).then(|| format!("Not drawn for want of room. {}.", told.join("; ")))
+    let told: Vec<String> = told.chain(nameless.iter().cloned()).collect();
+    if told.is_empty() {
+        return Vec::new();
+    }
+    let text = format!("Not drawn for want of room. {}.", told.join("; "));
+    Item::notes(&text, width, room)
 }
 
 /// Whether a dimension is measured on its piece alone, not from another one.
