@@ -30,7 +30,8 @@ pub struct SheetArguments {
     /// File to write.
     #[arg(long, value_name = "PATH")]
     out: PathBuf,
-    /// Format: pdf, svg, dxf or csv; by the ending of the file when not given.
+    /// Format: pdf, svg, dxf or csv; by the ending of the file when not given. Svg and dxf are one sheet in full size, as
+    /// large as it must be, whatever the paper.
     #[arg(long, value_parser = parse_format)]
     format: Option<Format>,
     /// Day on the sheet, YYYY-MM-DD; today when not given.

@@ -468,7 +468,7 @@ def check_design(arguments: tuple[Path, Path]) -> tuple[int, int]:
     with tempfile.TemporaryDirectory() as folder:
         program = Program(path, Path(folder))
         for what in SHEETS:
-            for paper in PAPERS if what == "template" else ["a4"]:
+            for paper in PAPERS if what in ("template", "drawing") else ["a4"]:
                 sheet = program.sheet(design, what, "pdf", paper)
                 first = sheet.read_bytes()
                 # The dossier has the pages of all sheets on A4.
