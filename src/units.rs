@@ -1,7 +1,7 @@
 //! Numbers as people type and read them: values with units and simple arithmetic, and formatting.
 //!
 //! Conversions go through uom; each quantity is kept in one unit, the one in which it is stored: millimetres,
-//! degrees, millilitres, seconds, millibars. Lengths can be shown and typed in inches as well: see [`LengthUnit`].
+//! degrees, millilitres, grams, seconds, millibars. Lengths can be shown and typed in inches as well: see [`LengthUnit`].
 
 mod lengths;
 pub mod si;
@@ -10,8 +10,9 @@ pub use lengths::LengthUnit;
 
 use thiserror::Error;
 use uom::si::angle::{degree, minute, radian};
-use uom::si::f64::{Angle, Length, Pressure, Time, Volume};
+use uom::si::f64::{Angle, Length, Mass, Pressure, Time, Volume};
 use uom::si::length::{centimeter, foot, inch, meter, micrometer, millimeter};
+use uom::si::mass::{gram, kilogram, milligram};
 use uom::si::pressure::{bar, hectopascal, kilopascal, millibar, millimeter_of_mercury, pascal};
 use uom::si::time::{hour, minute as minute_of_time, second};
 use uom::si::volume::{cubic_centimeter, cubic_millimeter, liter, microliter, milliliter};
@@ -47,6 +48,8 @@ pub enum Quantity {
     Angle,
     /// Volume; millilitres.
     Volume,
+    /// Mass; grams.
+    Mass,
     /// A span of time; seconds.
     Time,
     /// Pressure; millibars.
@@ -61,6 +64,7 @@ impl Quantity {
             Self::Length => "a length",
             Self::Angle => "an angle",
             Self::Volume => "a volume",
+            Self::Mass => "a mass",
             Self::Time => "a time",
             Self::Pressure => "a pressure",
             Self::Number => "a bare number",
@@ -382,6 +386,15 @@ fn convert(number: f64, unit: &str, quantity: Quantity) -> Option<f64> {
             };
             Some(tidy(volume.get::<milliliter>()))
         }
+        Quantity::Mass => {
+            let mass = match unit.as_str() {
+                "g" | "gram" | "grams" => return Some(number),
+                "mg" | "milligram" | "milligrams" => Mass::new::<milligram>(number),
+                "kg" | "kilogram" | "kilograms" => Mass::new::<kilogram>(number),
+                _ => return None,
+            };
+            Some(tidy(mass.get::<gram>()))
+        }
         Quantity::Time => {
             let time = match unit.as_str() {
                 "s" | "sec" | "second" | "seconds" => return Some(number),
@@ -436,6 +449,15 @@ pub fn fixed(value: f64, decimals: usize) -> String {
     }
 }
 
+/// A number with fixed decimals and always a sign.
+pub fn signed(value: f64, decimals: usize) -> String {
+    let text = fixed(value, decimals);
+    match text.strip_prefix('-') {
+        Some(size) => format!("\u{2212}{size}"),
+        None => format!("+{text}"),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -472,6 +494,8 @@ mod tests {
             ("150 \u{b5}L", Quantity::Volume, 0.15),
             ("3 cm3 + 1 ml", Quantity::Volume, 4.0),
             ("0.5 l", Quantity::Volume, 500.0),
+            ("4.6 g", Quantity::Mass, 4.6),
+            ("850 mg", Quantity::Mass, 0.85),
             ("45\u{b0}", Quantity::Angle, 45.0),
             ("30 arcmin", Quantity::Angle, 0.5),
             ("90 deg / 2", Quantity::Angle, 45.0),
@@ -479,6 +503,14 @@ mod tests {
         ] {
             assert_eq!(parse(text, quantity), Ok(value), "{text}");
         }
+    }
+
+    #[test]
+    fn signs_are_shown_where_they_matter() {
+        assert_eq!(
+            [signed(-0.4, 2), signed(0.0, 1), signed(-0.01, 1)],
+            ["\u{2212}0.40", "+0.0", "+0.0"]
+        );
     }
 
     #[test]

@@ -64,6 +64,7 @@ kinds!(
     Gas,
     DripsInto,
     Capillarity,
+    Measured,
     AddStop,
     SetStop,
     MoveStop,
@@ -509,6 +510,10 @@ fn make(dice: &Dice, apparatus: &Apparatus) -> Edit {
         }),
         Kind::Gas => Edit::Gas(gas(dice)),
         Kind::Capillarity => Edit::Capillarity(dice.is(3, 2)),
+        Kind::Measured => Edit::Measured {
+            piece: any_name(),
+            volume_ml: (!dice.is(3, 3)).then_some(dice.number),
+        },
         Kind::DripsInto => Edit::DripsInto((!dice.is(3, 3)).then(any_name)),
         Kind::AddStop => Edit::AddStop {
             index: dice.picks[2] % (apparatus.run.stops.len() + 2),

@@ -90,6 +90,8 @@ pub enum Command {
     RunStrip,
     /// Show or hide the chart of the run.
     RunChart,
+    /// Shows or hides the measured fills.
+    Measured,
     /// Show or hide the tray.
     Tray,
     /// Show or hide the column of numbers.
@@ -218,6 +220,7 @@ impl Command {
         Self::AddStop,
         Self::RunStrip,
         Self::RunChart,
+        Self::Measured,
         Self::Tray,
         Self::Column,
         Self::Plots,
@@ -284,6 +287,7 @@ impl Command {
             Self::AddStop => "Add the present stance as a stop".into(),
             Self::RunStrip => "Run".into(),
             Self::RunChart => "Chart of the run".into(),
+            Self::Measured => "Measured fills".into(),
             Self::Tray => "Tray".into(),
             Self::Column => "Numbers".into(),
             Self::Plots => "Plots".into(),
@@ -354,6 +358,7 @@ impl Command {
             Self::AddStop => shift(Key::S),
             Self::RunStrip => plain(Key::S),
             Self::RunChart => shift(Key::P),
+            Self::Measured => plain(Key::M),
             Self::Tray => command(Key::T),
             Self::Column => command(Key::B),
             Self::Plots => plain(Key::P),

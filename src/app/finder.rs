@@ -270,6 +270,7 @@ impl Finder {
                 }
             }
             Found::Spread(answer) => spread_chart(ui, answer),
+            Found::Compared(_) => {}
             Found::Nothing(why) => {
                 ui.label(why);
             }

@@ -38,6 +38,7 @@ mod lists;
 mod mark_finder;
 mod mark_paint;
 mod marks;
+mod measured;
 mod menu;
 mod meter;
 mod names;
@@ -281,6 +282,7 @@ impl Window {
                 self.carry_out_in_run(ctx, command);
             }
             Command::RunChart => shelf::toggle(ctx, Page::Run),
+            Command::Measured => shelf::toggle(ctx, Page::Measured),
             Command::Tray => {
                 let away = !self.desk.settings().tray_away;
                 self.desk.remember(move |settings| settings.tray_away = away);

@@ -1,5 +1,6 @@
 //! Searches that take seconds: a thread for each, told how far it is and stopped when it is no longer wanted.
 
+use super::field::sentence;
 use super::scene::Scene;
 use crate::geom::Stance;
 use crate::model::{Apparatus, Stop};
@@ -9,6 +10,7 @@ use crate::seek::even::{self, even};
 use crate::seek::size::{self, size};
 use crate::seek::spread::{self, spread};
 use crate::seek::{Watch, targets};
+use crate::shop::measured::{self, CompareError, Comparison, Predicted, UNCERTAINTY_PART};
 use crate::stages::Pouring;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
@@ -28,6 +30,8 @@ pub(crate) enum Sought {
     Size(size::Question),
     /// How the fills spread.
     Spread(spread::Question),
+    /// What was measured held against the run.
+    Comparison,
 }
 
 /// What was found.
@@ -39,8 +43,23 @@ pub(crate) enum Found {
     Size(Vec<size::Answer>),
     /// How the fills spread.
     Spread(SpreadAnswer),
+    /// Prediction and measurement.
+    Compared(Compared),
     /// Nothing, and why.
     Nothing(String),
+}
+
+/// Prediction and measurement.
+#[derive(Debug)]
+pub(crate) struct Compared {
+    /// What the run leaves in every vessel.
+    pub predicted: Vec<Predicted>,
+    /// What was measured against it; none where nothing was, or where it can't be compared.
+    pub comparison: Option<Comparison>,
+    /// Why it can't be compared.
+    pub refusal: Option<String>,
+    /// Whether this is the end of it: what the run leaves is told before it is compared.
+    pub is_whole: bool,
 }
 
 /// A search under way.
@@ -79,15 +98,19 @@ impl Search {
         let (ctx, watched, apparatus) = (ctx.clone(), Arc::clone(&progress), apparatus.clone());
         let interior = scene.interior.clone();
         let thread = std::thread::Builder::new().name("seek".into()).spawn(move || {
+            let tell = |found: Found| {
+                // Nobody may be waiting any more.
+                let _ = outbox.send(found);
+                ctx.request_repaint();
+            };
             let found = match interior {
+                Some(_) if matches!(sought, Sought::Comparison) => compare(&apparatus, &*watched, &tell),
                 Some(interior) => find(&sought, &apparatus, &interior, &*watched),
                 None => Some(Found::Nothing("The glass has no interior yet.".to_owned())),
             };
             if let Some(found) = found {
-                // Nobody may be waiting any more.
-                let _ = outbox.send(found);
+                tell(found);
             }
-            ctx.request_repaint();
         });
         thread.is_ok().then_some(Self {
             progress,
@@ -101,7 +124,7 @@ impl Search {
         self.progress.permille.load(Ordering::Relaxed) as f32 / 1000.0
     }
 
-    /// The answer, once.
+    /// What has been found since the last call, in its order.
     pub(crate) fn answer(&self) -> Option<Found> {
         self.answer.try_recv().ok()
     }
@@ -121,6 +144,7 @@ fn find(sought: &Sought, apparatus: &Apparatus, interior: &crate::geom::Interior
         ));
     }
     match sought {
+        Sought::Comparison => None,
         Sought::Even {
             tolerance,
             tilt_deg,
@@ -161,6 +185,38 @@ fn find(sought: &Sought, apparatus: &Apparatus, interior: &crate::geom::Interior
             Some(Found::Spread(SpreadAnswer::new(interior, question.seed, &found)))
         }
     }
+}
+
+/// Tells what the run leaves; gives what was measured against it.
+fn compare(apparatus: &Apparatus, watch: &dyn Watch, tell: &dyn Fn(Found)) -> Option<Found> {
+    let sentence = |error: &CompareError| sentence(&error.to_string()) + ".";
+    if apparatus.run.stops.is_empty() {
+        let why = "There is no run to hold fills against: add its stops, or find an even run.";
+        return Some(Found::Nothing(why.to_owned()));
+    }
+    let predicted = match measured::predict(apparatus) {
+        Ok(predicted) => predicted,
+        Err(error) => return Some(Found::Nothing(sentence(&error))),
+    };
+    tell(Found::Compared(Compared {
+        predicted: predicted.clone(),
+        comparison: None,
+        refusal: None,
+        is_whole: false,
+    }));
+    let fills = &apparatus.run.measured;
+    let (comparison, refusal) = match measured::compare_with(apparatus, &predicted, fills, UNCERTAINTY_PART, watch) {
+        Ok(comparison) => (Some(comparison), None),
+        Err(CompareError::Stopped) => return None,
+        Err(CompareError::Nothing) => (None, None),
+        Err(error) => (None, Some(sentence(&error))),
+    };
+    Some(Found::Compared(Compared {
+        predicted,
+        comparison,
+        refusal,
+        is_whole: true,
+    }))
 }
 
 /// The stops of a run: the first as it was, those found, and back to the first.

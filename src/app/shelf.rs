@@ -3,6 +3,7 @@
 use super::edge;
 use super::finder::Finder;
 use super::findings_list::FindingsList;
+use super::measured::Measured;
 use super::plots::{Export, Plots};
 use super::reading::Reading;
 use super::region::Region;
@@ -36,6 +37,8 @@ pub(crate) enum Page {
     Job,
     /// The chart of the run.
     Run,
+    /// Measured fills against the run.
+    Measured,
 }
 
 /// The shelf.
@@ -43,6 +46,7 @@ pub(crate) struct Shelf {
     plots: Plots,
     findings: FindingsList,
     finder: Finder,
+    measured: Measured,
     job: stages::Page,
 }
 
@@ -65,6 +69,7 @@ impl Shelf {
             plots: Plots::new(ctx),
             findings: FindingsList::default(),
             finder: Finder::default(),
+            measured: Measured::default(),
             job: stages::Page::default(),
         }
     }
@@ -73,6 +78,7 @@ impl Shelf {
     pub(crate) fn forget(&mut self) {
         self.plots.forget();
         self.finder.forget();
+        self.measured.forget();
     }
 
     /// Opens the list of findings and brings those of a piece into view.
@@ -136,6 +142,10 @@ impl Shelf {
                         }
                         export
                     }
+                    Page::Measured => {
+                        self.measured.show(&mut within, session, scene);
+                        None
+                    }
                     Page::Shut => None,
                 }
             })
@@ -148,6 +158,7 @@ fn tabs(ui: &mut Ui, page: Page) {
         for (of, name) in [
             (Page::Plots, "Plots"),
             (Page::Run, "Run"),
+            (Page::Measured, "Measured"),
             (Page::Findings, "Findings"),
             (Page::Find, "Find"),
             (Page::Job, "Job"),

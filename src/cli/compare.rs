@@ -10,8 +10,8 @@ use super::CommandError;
 use super::input::{Bench, read_design};
 use crate::model::Fill;
 use crate::seek::Watch;
-use crate::shop::measured::{self, Cause, Comparison};
-use crate::stages::{Case, Stages};
+use crate::shop::measured::{self, Comparison};
+use crate::stages::filling_density;
 use crate::units::si::{grams, in_millilitres};
 
 /// Arguments of `compare`.
@@ -73,15 +73,10 @@ pub(super) fn run(
     stdin: &mut dyn Read,
     watch: &dyn Watch,
 ) -> Result<String, CommandError> {
-    let Bench {
-        apparatus,
-        built,
-        interior,
-    } = read_design(&arguments.file, stdin)?;
+    let Bench { apparatus, .. } = read_design(&arguments.file, stdin)?;
     let mut fills: Vec<Fill> = arguments.measured.iter().map(|(piece, ml)| fill(piece, *ml)).collect();
     if !arguments.mass.is_empty() {
-        let case = Case::new(&apparatus, &built, &interior);
-        let density = Stages::of(&case).charge().density.clone()?;
+        let density = filling_density(&apparatus)?;
         let of_mass = |(piece, g): &(String, f64)| fill(piece, in_millilitres(grams(*g) / density));
         fills.extend(arguments.mass.iter().map(of_mass));
     }
@@ -120,10 +115,9 @@ fn text(found: &Comparison) -> String {
     }));
     lines.push(format!("root mean square of the differences: {:.3} mL", found.off_ml));
     for explanation in &found.explanations {
-        let causes: Vec<String> = explanation.causes.iter().map(Cause::text).collect();
         lines.push(format!(
             "trial: {}; there remain {:.3} mL",
-            causes.join("; "),
+            explanation.causes_text(),
             explanation.remains_ml
         ));
     }

@@ -20,7 +20,8 @@ use crate::stages::{self, Stages};
 pub struct SheetArguments {
     /// Design, `-` for standard input.
     file: PathBuf,
-    /// Which sheet: template, drawing, cuts, assembly, run, order, or dossier for all of them.
+    /// Which sheet: template, drawing, cuts, assembly, run, measured, order, or dossier for all
+    /// of them.
     #[arg(long, value_parser = parse_what)]
     what: What,
     /// Paper: a4, a3 or letter.
@@ -29,7 +30,8 @@ pub struct SheetArguments {
     /// File to write.
     #[arg(long, value_name = "PATH")]
     out: PathBuf,
-    /// Format: pdf, svg, dxf or csv; by the ending of the file when not given.
+    /// Format: pdf, svg, dxf or csv; by the ending of the file when not given. Svg and dxf are one sheet in full size, as
+    /// large as it must be, whatever the paper.
     #[arg(long, value_parser = parse_format)]
     format: Option<Format>,
     /// Day on the sheet, YYYY-MM-DD; today when not given.

@@ -158,6 +158,13 @@ pub enum Edit {
     DripsInto(Option<String>),
     /// Count the head in that the liquid needs to enter a narrow bore that it does not wet, or leave it aside.
     Capillarity(bool),
+    /// Note what was measured in a vessel after the run; with nothing, the note is taken away.
+    Measured {
+        /// Name of the vessel.
+        piece: String,
+        /// Volume, mL.
+        volume_ml: Option<f64>,
+    },
     /// Put a stop into the run.
     AddStop {
         /// Position that it will have, from 0.
@@ -279,6 +286,10 @@ impl Edit {
             Self::DripsInto(None) => "Let the charge lie where it is given".to_owned(),
             Self::Capillarity(true) => "Count capillarity in".to_owned(),
             Self::Capillarity(false) => "Leave capillarity aside".to_owned(),
+            Self::Measured { piece, volume_ml } => match volume_ml {
+                Some(_) => format!("Note what was measured in {piece}"),
+                None => format!("Forget what was measured in {piece}"),
+            },
             Self::AddStop { index, stop } => format!("Add {}", stop_words(*index, stop)),
             Self::SetStop { index, stop } => format!("Change {}", stop_words(*index, stop)),
             Self::MoveStop { from, to } => format!("Move stop {} to {}", from + 1, to + 1),
@@ -380,6 +391,7 @@ impl Apparatus {
             Edit::Gas(gas) => self.run.gas = *gas,
             Edit::DripsInto(piece) => self.run.drips_into.clone_from(piece),
             Edit::Capillarity(counts) => self.run.capillarity = *counts,
+            Edit::Measured { piece, volume_ml } => self.run.note_measured(piece, *volume_ml),
             Edit::AddStop { index, stop } => self.run.add_stop(*index, stop)?,
             Edit::SetStop { index, stop } => self.run.stop_at(*index)?.clone_from(stop),
             Edit::MoveStop { from, to } => self.run.move_stop(*from, *to)?,
@@ -510,6 +522,7 @@ mod tests {
                 Edit::Gas(Gas::Filled { pressure_mbar: value }),
                 Edit::DripsInto(Some(name.clone())),
                 Edit::Capillarity(index % 2 == 0),
+                Edit::Measured { piece: name.clone(), volume_ml: Some(value) },
                 Edit::AddStop { index, stop: Stop { seals: vec![name.clone(), key.clone()], ..Stop::at(value, 0.0) } },
                 Edit::SetStop { index, stop: Stop { name: key.clone(), wait_s: value, ..Stop::default() } },
                 Edit::MoveStop { from: index, to: index / 2 },

@@ -97,6 +97,24 @@ impl Run {
         }
     }
 
+    /// What was measured in a vessel, mL; none where nothing was.
+    pub fn measured_ml(&self, piece: &str) -> Option<f64> {
+        let mut measured = self.measured.iter();
+        measured.find(|fill| fill.piece == piece).map(|fill| fill.volume_ml)
+    }
+
+    pub(super) fn note_measured(&mut self, piece: &str, volume_ml: Option<f64>) {
+        let measured = &mut self.measured;
+        match (measured.iter_mut().find(|fill| fill.piece == piece), volume_ml) {
+            (Some(fill), Some(volume_ml)) => fill.volume_ml = volume_ml,
+            (None, Some(volume_ml)) => measured.push(Fill {
+                piece: piece.to_owned(),
+                volume_ml,
+            }),
+            (_, None) => measured.retain(|fill| fill.piece != piece),
+        }
+    }
+
     pub(super) fn stop_at(&mut self, index: usize) -> Result<&mut Stop, EditError> {
         let count = self.stops.len();
         self.stops.get_mut(index).ok_or(EditError::NoSuchStop { index, count })
@@ -354,6 +372,27 @@ mod tests {
             let error = apparatus.check().unwrap_err().to_string();
             assert!(error.contains(place), "{error}");
         }
+    }
+
+    #[test]
+    fn a_measured_fill_is_noted_changed_and_forgotten() {
+        let note = |apparatus: &Apparatus, volume_ml| {
+            let piece = "vial-2".to_owned();
+            apparatus.apply(&Edit::Measured { piece, volume_ml }).unwrap()
+        };
+        let apparatus = apparatus();
+        let noted = note(&note(&apparatus, Some(1.4)), Some(1.46));
+        assert_eq!(noted.run.measured.len(), 1);
+        assert_eq!(
+            (noted.run.measured_ml("vial-2"), noted.run.measured_ml("vial-1")),
+            (Some(1.46), None)
+        );
+        assert_eq!(note(&noted, None), apparatus);
+        let nobody = Edit::Measured {
+            piece: "nobody".to_owned(),
+            volume_ml: Some(1.0),
+        };
+        assert!(apparatus.apply(&nobody).is_err());
     }
 
     #[test]

@@ -1,13 +1,16 @@
-//! Everything that a sheet is made from: the apparatus with its bores, its stages, the outcome of its run and what the
-//! rules find. The last two take the longest, and are worked out once, when a sheet first asks for them.
+//! Everything that a sheet is made from: the apparatus with its bores, its stages, the outcome of its run, what the rules
+//! find, and what was measured against what was predicted. The last three take the longest, and are worked out once, when a
+//! sheet first asks for them.
 
 use std::cell::OnceCell;
 
+use super::measured::{self, CompareError, Comparison, UNCERTAINTY_PART};
 use crate::findings::{self, Review};
 use crate::geom::Interior;
 use crate::geom::build::Built;
 use crate::model::Apparatus;
 use crate::run::Outcome;
+use crate::seek::Unwatched;
 use crate::stages::{self, Pouring, Stages};
 use crate::units::MM3_PER_ML;
 
@@ -18,6 +21,7 @@ pub struct Case<'a> {
     pub stages: &'a Stages<'a>,
     outcome: OnceCell<Option<Outcome>>,
     review: OnceCell<Review>,
+    comparison: OnceCell<Result<Comparison, CompareError>>,
 }
 
 impl<'a> Case<'a> {
@@ -27,6 +31,7 @@ impl<'a> Case<'a> {
             stages,
             outcome: OnceCell::new(),
             review: OnceCell::new(),
+            comparison: OnceCell::new(),
         }
     }
 
@@ -43,6 +48,18 @@ impl<'a> Case<'a> {
     /// Findings that stand, those that are silenced with their reasons, and what could not be judged.
     pub fn review(&self) -> &Review {
         self.review.get_or_init(|| findings::review(self.stages))
+    }
+
+    /// What was measured against the run.
+    ///
+    /// # Errors
+    /// When nothing was measured, or the run can't be carried out.
+    pub fn comparison(&self) -> Result<&Comparison, CompareError> {
+        let compare = || {
+            let apparatus = self.apparatus();
+            measured::compare(apparatus, &apparatus.run.measured, UNCERTAINTY_PART, &Unwatched)
+        };
+        self.comparison.get_or_init(compare).as_ref().map_err(Clone::clone)
     }
 
     /// The job with what is left open proposed.

@@ -225,7 +225,7 @@ pub fn leaf(case: &Case) -> Leaf {
         }));
     }
     blocks.push(Block::Heading("Where the figures are from".to_owned()));
-    blocks.extend(texts::origins(case, &CHOICES).into_iter().map(Block::Note));
+    blocks.push(Block::Note(texts::origins(case, &CHOICES).join(" ")));
     Leaf {
         title: "Cut list".to_owned(),
         blocks,
@@ -288,7 +288,8 @@ fn table(list: &CutList) -> Table {
         vec![
             (i + 1).to_string(),
             names,
-            size_text(blank.stock),
+            // A size stays on one line.
+            size_text(blank.stock).replace(' ', "\u{a0}"),
             fixed(blank.finished_mm, 1),
             fixed(blank.cut_mm(), 0),
             count,

@@ -39,6 +39,16 @@ impl Date {
         }
     }
 
+    /// Its number in the count of Julian days, as of noon (the algorithm of Fliegel and Van Flandern, 1968).
+    pub fn julian_day(self) -> i64 {
+        let [year, month, day] = [i64::from(self.year), i64::from(self.month), i64::from(self.day)];
+        let shift = (month - 14) / 12;
+        (1461 * (year + 4800 + shift)) / 4 + (367 * (month - 2 - 12 * shift)) / 12
+            - (3 * ((year + 4900 + shift) / 100)) / 4
+            + day
+            - 32_075
+    }
+
     fn days_in_month(year: u16, month: u8) -> u8 {
         let is_leap = year.is_multiple_of(4) && (!year.is_multiple_of(100) || year.is_multiple_of(400));
         match month {
@@ -81,6 +91,14 @@ impl FromStr for Date {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn julian_days_run_with_those_since_1970() {
+        // 1 January 1970 is the Julian day 2440588; leap days and the turn of centuries lie between.
+        for days in [0, 58, 59, 789, 11_016, 20_000, 47_540, 47_541] {
+            assert_eq!(Date::of_unix_days(days).julian_day(), 2_440_588 + i64::from(days));
+        }
+    }
 
     #[test]
     fn days_are_counted_through_leap_years() {

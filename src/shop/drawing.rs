@@ -1,12 +1,13 @@
-//! The workshop drawing: the glass to a standard scale on one lying page, dimensioned by its centrelines, with a title
-//! block, tolerances and notes. Pieces whose dimensions found no room there are shown again, larger and each by itself,
-//! on further pages; what has no room even so is listed.
+//! The workshop drawing: the glass to a standard scale, dimensioned by its centrelines, with a title block, tolerances and
+//! notes. On paper it lies on one page; pieces whose dimensions found no room there are shown again, larger and each by
+//! itself, on further pages, and what has no room even so is listed. As one sheet it is full size and as large as it must
+//! be.
 
+use super::details::{self, Item};
 use super::header::Heading;
-use super::leaf::{Block, Leaf, Table};
-use super::page::{Anchor, Page, Paper, Part, Point, Role, Text};
+use super::page::{Page, Paper, Point};
 use super::plate::Plate;
-use super::title_block;
+use super::title_block::{self, Facts};
 use super::view::View;
 use crate::geom::build::Built;
 use crate::model::place::heading_deg;
@@ -15,76 +16,125 @@ use crate::out::dimensions::{self, Dimension};
 use crate::units::LengthUnit;
 use nalgebra::Vector2;
 
-/// Scales of ISO 5455 that are tried, the largest first: millimetres of paper for one of glass, and their names.
-const SCALES: [(f64, &str); 6] = [
+/// Scales that are tried, the largest first: millimetres of paper for one of glass, and their names. Those of ISO 5455, and
+/// between 1:2 and 1:5, where most glass falls, the intermediate ones that it allows.
+const SCALES: [(f64, &str); 9] = [
     (2.0, "2:1"),
     (1.0, "1:1"),
     (0.5, "1:2"),
+    (0.4, "1:2.5"),
+    (1.0 / 3.0, "1:3"),
+    (0.25, "1:4"),
     (0.2, "1:5"),
     (0.1, "1:10"),
     (0.05, "1:20"),
 ];
 /// Frame: distance from the edge, mm; wider at the left, where the sheet is filed.
 const EDGE: (f64, f64) = (20.0, 10.0);
-/// Space about a view, and height of the title of a detail, mm.
+/// Space about a view, mm.
 const SPACE: f64 = 6.0;
-const TITLE: f64 = 7.0;
+/// Least width of a sheet that is as large as it must be, mm: title block and notes stand beside each other.
+const LEAST_WIDTH: f64 = 297.0;
+/// How much larger the lettering of a drawing in full size may be than that of one on paper.
+const LETTERING: [f64; 3] = [1.4, 2.0, 3.0];
+/// Width of what is not drawn, in words, where it stands beside details, mm.
+const NOTE_WIDTH: f64 = 120.0;
 
-/// A finished drawing.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Finished {
-    /// The pages: the whole first, then details.
-    pub pages: Vec<Page>,
-    /// Millimetres of paper for one of glass on the first page.
-    pub scale: f64,
-    /// What found no room on any page; no leaf when there is no such thing.
-    pub left_out: Option<Leaf>,
-}
-
-/// Makes the drawing.
-pub fn drawing(plate: &Plate<'_>, apparatus: &Apparatus, heading: &Heading, paper: Paper) -> Finished {
+/// The drawing on paper: the whole first, then details.
+pub fn pages(plate: &Plate<'_>, apparatus: &Apparatus, heading: &Heading, paper: Paper) -> Vec<Page> {
     let size = paper.landscape();
     let frame = [Point::new(EDGE.0, EDGE.1), size - Vector2::repeat(EDGE.1)];
     let area = [frame[0], frame[1] - Vector2::new(0.0, title_block::HEIGHT)];
-    let pieces: Vec<usize> = (0..plate.built.placed.pieces.len()).collect();
-    let wanted = dimensions::survey(apparatus, &plate.built.placed, &pieces);
+    let wanted = survey(plate, apparatus);
     let room = area[1] - area[0] - Vector2::repeat(SPACE);
     let (view, scale) = fitted(plate, &wanted, &SCALES, room, None);
+    let (own, mut missing): (Vec<&Dimension>, Vec<&Dimension>) = view.left_out().partition(|one| is_own(one));
+    let pieces = 0..plate.built.names.len();
+    let crowded = pieces.filter(|piece| own.iter().any(|dimension| dimension.piece == *piece));
+    let alone: Vec<Alone> = crowded
+        .map(|piece| Alone::of(plate, apparatus, &wanted, piece))
+        .collect();
+    let plates: Vec<Plate<'_>> = alone.iter().map(|one| Plate::of(&one.built)).collect();
+    let mut items = Vec::with_capacity(alone.len());
+    for (one, plate) in alone.iter().zip(&plates) {
+        let (view, scale) = detail(plate, one, area[1] - area[0]);
+        missing.extend(view.left_out());
+        items.push(Item::view(format!("{} {scale}", one.title), view));
+    }
     let mut page = Page::new(size);
     page.bookmark = Some(heading.sheet.clone());
-    view.draw(&mut page, area);
-
-    let left_out: Vec<&Dimension> = view.left_out().collect();
-    let mut details = Details {
-        size,
-        area,
-        pages: Vec::new(),
-        at: area[0],
-        shelf: 0.0,
-        missing: Vec::new(),
-    };
-    let crowded = left_out.iter().filter(|dimension| is_own(dimension));
-    let crowded: Vec<usize> = crowded.map(|dimension| dimension.piece).collect();
-    let mut scales = vec![scale];
-    for piece in (0..pieces.len()).filter(|piece| crowded.contains(piece)) {
-        details.add(plate, apparatus, &wanted, piece);
+    let whole = area[1] - area[0];
+    let height = |notes: &[Item<'_>]| notes.iter().map(|note| note.size().y).sum::<f64>();
+    // Below the view there is room for a few words; more of them go with the details.
+    let few = height(&notes(&missing, &[String::new()], whole.x, f64::INFINITY));
+    let has_room = view.size().y + SPACE + few <= whole.y;
+    let foot = if has_room { area[1].y - few } else { area[1].y };
+    let nameless = view.draw(&mut page, [area[0], Point::new(area[1].x, foot)]);
+    if has_room {
+        for note in notes(&missing, &nameless, whole.x, f64::INFINITY) {
+            note.draw(&mut page, Point::new(area[0].x, foot));
+        }
+    } else {
+        items.extend(notes(&missing, &nameless, NOTE_WIDTH, whole.y));
     }
-    let places = left_out.into_iter().filter(|dimension| !is_own(dimension));
-    let missing: Vec<&Dimension> = places.chain(details.missing.iter()).collect();
-    let left_out = (!missing.is_empty()).then(|| list(&missing, plate));
     let mut pages = vec![page];
-    scales.resize(details.pages.len() + 1, "as stated");
-    pages.append(&mut details.pages);
+    pages.extend(details::pages(&items, size, area));
     let count = pages.len();
-    for (i, (page, scale)) in pages.iter_mut().zip(scales).enumerate() {
-        let facts = title_block::facts(apparatus, heading, scale, paper, [i + 1, count]);
+    for (i, page) in pages.iter_mut().enumerate() {
+        let scale = if i == 0 { scale } else { "as stated" };
+        let scale = format!("{scale} on {}", paper.name());
+        let facts = Facts::of(apparatus, heading, &scale, [i + 1, count]);
         title_block::draw(page, frame, &facts);
     }
-    Finished {
-        scale: view.scale(),
-        pages,
-        left_out,
+    pages
+}
+
+/// The drawing as one sheet in full size.
+pub fn whole(plate: &Plate<'_>, apparatus: &Apparatus, heading: &Heading) -> Page {
+    let wanted = survey(plate, apparatus);
+    let (view, larger) = lettered(plate, &wanted);
+    let missing: Vec<&Dimension> = view.left_out().collect();
+    // Names may stand beyond the dimensions.
+    let about = (view.size() + Vector2::repeat(6.0 * SPACE)) * larger;
+    let about = Vector2::new(about.x.max(LEAST_WIDTH - EDGE.0 - EDGE.1), about.y);
+    let corner = Point::new(EDGE.0, EDGE.1);
+    let mut figure = Page::new(about);
+    let nameless = view.draw(&mut figure, [Point::zeros(), about / larger]);
+    let notes = notes(&missing, &nameless, about.x, f64::INFINITY);
+    let foot: f64 = notes.iter().map(|note| note.size().y).sum();
+    let size = corner + about + Vector2::new(EDGE.1, EDGE.1 + foot + title_block::HEIGHT);
+    let mut page = Page::new(size);
+    page.bookmark = Some(heading.sheet.clone());
+    let parts = figure.parts.into_iter();
+    page.parts.extend(parts.map(|part| part.enlarged(larger).moved(corner)));
+    for note in &notes {
+        note.draw(&mut page, corner + Vector2::new(0.0, about.y));
     }
+    let facts = Facts::of(apparatus, heading, "1:1", [1, 1]);
+    title_block::draw(&mut page, [corner, size - Vector2::repeat(EDGE.1)], &facts);
+    page
+}
+
+/// The view whose lettering, in a drawing of full size, leaves out the fewest dimensions: small lettering stands in the
+/// glass, large lettering reaches far beside it. Gives how much larger than the view the drawing is.
+fn lettered<'a>(plate: &'a Plate<'a>, wanted: &'a [Dimension]) -> (View<'a>, f64) {
+    let count = |view: &View<'_>| view.left_out().count();
+    let mut best = (View::of(plate, wanted, 1.0, 0.0, true), 1.0);
+    for larger in LETTERING {
+        if count(&best.0) == 0 {
+            break;
+        }
+        let view = View::of(plate, wanted, 1.0 / larger, 0.0, true);
+        if count(&view) < count(&best.0) {
+            best = (view, larger);
+        }
+    }
+    best
+}
+
+fn survey(plate: &Plate<'_>, apparatus: &Apparatus) -> Vec<Dimension> {
+    let pieces: Vec<usize> = (0..plate.built.placed.pieces.len()).collect();
+    dimensions::survey(apparatus, &plate.built.placed, &pieces)
 }
 
 /// The view at the largest of the scales at which it has room, and the scale's name; at the least one where it never has.
@@ -108,6 +158,55 @@ fn fitted<'a>(
     let mut tries = possible.map(|&(scale, name)| (view(scale), name));
     let found = tries.find(|(view, _)| view.size().x <= room.x && view.size().y <= room.y);
     found.unwrap_or_else(|| (view(least), name))
+}
+
+/// A piece by itself, with its own dimensions.
+struct Alone {
+    built: Built,
+    wanted: Vec<Dimension>,
+    turn_deg: f64,
+    title: String,
+}
+
+impl Alone {
+    fn of(plate: &Plate<'_>, apparatus: &Apparatus, all: &[Dimension], piece: usize) -> Self {
+        let own = all
+            .iter()
+            .filter(|dimension| dimension.piece == piece && is_own(dimension));
+        Self {
+            wanted: own.cloned().collect(),
+            turn_deg: turn_of(plate.built, piece),
+            title: called(apparatus, &plate.built.names[piece]),
+            built: alone(plate.built, piece),
+        }
+    }
+}
+
+/// The view of a piece by itself: no larger than the glass, beside another one where it is not too small so.
+fn detail<'a>(plate: &'a Plate<'a>, one: &'a Alone, area: Vector2<f64>) -> (View<'a>, &'static str) {
+    let room = area - Item::about_a_view();
+    let scales = &SCALES[1..];
+    let half = Vector2::new(room.x / 2.0 - SPACE, room.y);
+    let beside = fitted(plate, &one.wanted, scales, half, Some(one.turn_deg));
+    if beside.0.scale() >= 0.5 {
+        return beside;
+    }
+    fitted(plate, &one.wanted, scales, room, Some(one.turn_deg))
+}
+
+/// What is not drawn, in words over a width, in parts no higher than there is room, mm; none when all is.
+fn notes<'a>(missing: &[&Dimension], nameless: &[String], width: f64, room: f64) -> Vec<Item<'a>> {
+    let told = missing.iter().map(|dimension| {
+        let text = dimension.text(LengthUnit::Millimetre);
+        let unit = if text.ends_with('\u{b0}') { "" } else { " mm" };
+        format!("{}: {text}{unit}", dimension.name)
+    });
+    let told: Vec<String> = told.chain(nameless.iter().cloned()).collect();
+    if told.is_empty() {
+        return Vec::new();
+    }
+    let text = format!("Not drawn for want of room. {}.", told.join("; "));
+    Item::notes(&text, width, room)
 }
 
 /// Whether a dimension is measured on its piece alone, not from another one.
@@ -139,76 +238,6 @@ fn alone(built: &Built, piece: usize) -> Built {
     }
 }
 
-/// Pages of details, filled in rows from the upper left.
-struct Details {
-    size: Point,
-    area: [Point; 2],
-    pages: Vec<Page>,
-    at: Point,
-    /// Height of the row that is being filled, mm.
-    shelf: f64,
-    /// What had no room in its detail either.
-    missing: Vec<Dimension>,
-}
-
-impl Details {
-    fn add(&mut self, plate: &Plate<'_>, apparatus: &Apparatus, all: &[Dimension], piece: usize) {
-        let own = all
-            .iter()
-            .filter(|dimension| dimension.piece == piece && is_own(dimension));
-        let wanted: Vec<Dimension> = own.cloned().collect();
-        if wanted.is_empty() {
-            return;
-        }
-        let built = alone(plate.built, piece);
-        let plate = Plate::of(&built);
-        let whole = self.area[1] - self.area[0] - Vector2::new(2.0 * SPACE, TITLE + 2.0 * SPACE);
-        let half = Vector2::new(whole.x / 2.0 - SPACE, whole.y);
-        let turn = Some(turn_of(&built, piece));
-        // Details are no larger than the glass. What would be small beside another has the whole width.
-        let scales = &SCALES[1..];
-        let beside = fitted(&plate, &wanted, scales, half, turn);
-        let (view, scale) = if beside.0.scale() < 0.5 {
-            fitted(&plate, &wanted, scales, whole, turn)
-        } else {
-            beside
-        };
-        let size = view.size() + Vector2::new(2.0 * SPACE, TITLE + 2.0 * SPACE);
-        let title = format!("{} {scale}", called(apparatus, &plate.drawing.pieces[piece]));
-        let size = Vector2::new(
-            size.x
-                .max(super::font::width(&title, super::page::Weight::SemiBold, 3.6) + SPACE),
-            size.y,
-        );
-        let corner = self.room_for(size);
-        if let Some(page) = self.pages.last_mut() {
-            view.draw(page, [corner + Vector2::new(0.0, TITLE), corner + size]);
-            let mut part = Part::new(Role::Heading);
-            let at = Point::new(corner.x + size.x / 2.0, corner.y + TITLE);
-            part.text(Text::new(title, at, 3.6).bold().anchored(Anchor::Middle));
-            page.parts.push(part);
-        }
-        self.missing.extend(view.left_out().cloned());
-    }
-
-    /// The upper left corner of the next free place of that size.
-    fn room_for(&mut self, size: Vector2<f64>) -> Point {
-        if self.at.x + size.x > self.area[1].x {
-            self.at = Point::new(self.area[0].x, self.at.y + self.shelf);
-            self.shelf = 0.0;
-        }
-        if self.pages.is_empty() || self.at.y + size.y > self.area[1].y {
-            self.pages.push(Page::new(self.size));
-            self.at = self.area[0];
-            self.shelf = 0.0;
-        }
-        let corner = self.at;
-        self.at.x += size.x;
-        self.shelf = self.shelf.max(size.y);
-        corner
-    }
-}
-
 /// A vessel is drawn hanging down; the rest as it stands.
 fn turn_of(built: &Built, piece: usize) -> f64 {
     let placed = &built.placed;
@@ -231,21 +260,5 @@ fn called(apparatus: &Apparatus, name: &str) -> String {
             format!("{} to {}, alike", row.member_name(1), row.member_name(row.count))
         }
         _ => name.to_owned(),
-    }
-}
-
-/// What is not drawn, as a table.
-fn list(missing: &[&Dimension], plate: &Plate<'_>) -> Leaf {
-    let rows = missing.iter().map(|dimension| {
-        let piece = plate.drawing.pieces.get(dimension.piece).cloned().unwrap_or_default();
-        vec![piece, dimension.name.clone(), dimension.text(LengthUnit::Millimetre)]
-    });
-    Leaf {
-        title: "Dimensions without room on the drawing".to_owned(),
-        blocks: vec![Block::Table(Table {
-            heads: ["Piece", "Dimension", "mm, degrees"].map(str::to_owned).to_vec(),
-            rows: rows.collect(),
-            numbers: vec![false, false, true],
-        })],
     }
 }

@@ -1,7 +1,8 @@
 //! A page as DXF in true millimetres: lines, arcs, polylines and texts on named layers.
 //!
-//! A drawing to scale is enlarged to the glass's own size, and its lettering with it.
+//! A page in full size is a drawing in the glass's own millimetres.
 
+use super::date::Date;
 use super::font::CAPITALS;
 use super::page::{Anchor, Layer as Shown, Page, Text, Thing, Tone};
 use crate::geom::glass::{Path, Stroke};
@@ -20,17 +21,16 @@ pub struct WriteError(#[from] DxfError);
 /// Error of curves that are no arcs of circles, mm.
 const TOLERANCE_MM: f64 = 0.005;
 
-/// Writes a page whose glass is drawn at `scale`: millimetres of paper for one of glass.
+/// Writes a page that carries a day.
 ///
 /// # Errors
 /// When the writer refuses.
-pub fn write(page: &Page, scale: f64) -> Result<Vec<u8>, WriteError> {
+pub fn write(page: &Page, date: Date) -> Result<Vec<u8>, WriteError> {
     let mut writer = Writer {
         drawing: Drawing::new(),
-        enlarge: 1.0 / scale,
         height: page.size.y,
     };
-    writer.prepare();
+    writer.prepare(date)?;
     for thing in page.parts.iter().flat_map(|part| &part.things) {
         match thing {
             Thing::Line { layer, path } => writer.path(*layer, path),
@@ -48,24 +48,34 @@ pub fn write(page: &Page, scale: f64) -> Result<Vec<u8>, WriteError> {
     Ok(bytes)
 }
 
+/// An empty drawing of a day. The library keeps local times, and makes numbers of them that depend on the time zone; those
+/// that it has read come out as they went in.
+fn dated(date: Date) -> Result<Drawing, DxfError> {
+    let day = date.julian_day();
+    let dates = ["$TDCREATE", "$TDUCREATE", "$TDUPDATE", "$TDUUPDATE"];
+    let dates = dates.map(|name| format!("  9\n{name}\n 40\n{day}.0\n")).concat();
+    let text = format!("  0\nSECTION\n  2\nHEADER\n{dates}  0\nENDSEC\n  0\nEOF\n");
+    Drawing::load(&mut text.as_bytes())
+}
+
 struct Writer {
     drawing: Drawing,
-    enlarge: f64,
     height: f64,
 }
 
 impl Writer {
-    fn prepare(&mut self) {
+    fn prepare(&mut self, date: Date) -> Result<(), WriteError> {
+        let dated = dated(date)?.header;
         let header = &mut self.drawing.header;
         // The first version whose texts are Unicode.
         header.version = AcadVersion::R2007;
         header.default_drawing_units = Units::Millimeters;
         header.drawing_units = DrawingUnits::Metric;
-        // The same page gives the same bytes: neither times nor random numbers.
-        header.creation_date = Default::default();
-        header.creation_date_universal = Default::default();
-        header.update_date = Default::default();
-        header.update_date_universal = Default::default();
+        // The same page gives the same bytes: neither the clock nor random numbers.
+        header.creation_date = dated.creation_date;
+        header.creation_date_universal = dated.creation_date_universal;
+        header.update_date = dated.update_date;
+        header.update_date_universal = dated.update_date_universal;
         header.fingerprint_guid = Default::default();
         header.version_guid = Default::default();
         for layer in Shown::ALL {
@@ -82,12 +92,13 @@ impl Writer {
                 ..Layer::default()
             });
         }
+        Ok(())
     }
 
     fn line_type(&mut self, name: &str, dashes: &[f64]) {
         // Gaps are negative.
         let signed = dashes.iter().zip([1.0, -1.0].iter().cycle());
-        let lengths: Vec<f64> = signed.map(|(mm, sign)| mm * sign * self.enlarge).collect();
+        let lengths: Vec<f64> = signed.map(|(mm, sign)| mm * sign).collect();
         self.drawing.add_line_type(LineType {
             name: name.to_owned(),
             element_count: lengths.len() as i32,
@@ -99,7 +110,7 @@ impl Writer {
 
     /// A point of the page, whose y runs down, in the drawing's frame.
     fn at(&self, p: Vector2<f64>) -> Vector2<f64> {
-        Vector2::new(p.x, self.height - p.y) * self.enlarge
+        Vector2::new(p.x, self.height - p.y)
     }
 
     fn point(&self, p: Vector2<f64>) -> Point {
@@ -158,7 +169,7 @@ impl Writer {
                 let (low, high) = if sweep > 0.0 { (last, first) } else { (first, last) };
                 let arc = Arc {
                     center: self.point(centre),
-                    radius: semi_axial * self.enlarge,
+                    radius: semi_axial,
                     start_angle: low.to_degrees().rem_euclid(360.0),
                     end_angle: high.to_degrees().rem_euclid(360.0),
                     ..Arc::default()
@@ -203,7 +214,7 @@ impl Writer {
         let words = Words {
             location: at.clone(),
             second_alignment_point: at,
-            text_height: text.size * CAPITALS * self.enlarge,
+            text_height: text.size * CAPITALS,
             value: text.text.chars().filter(|c| !c.is_control()).collect(),
             rotation: text.angle_deg,
             horizontal_text_justification: justification,
@@ -220,8 +231,8 @@ mod tests {
     use super::*;
 
     /// What was written, read back.
-    fn read(page: &Page, scale: f64) -> Drawing {
-        let bytes = write(page, scale).expect("it can be written");
+    fn read(page: &Page) -> Drawing {
+        let bytes = write(page, Date::of_unix_days(20_000)).expect("it can be written");
         Drawing::load(&mut bytes.as_slice()).expect("it can be read")
     }
 
@@ -246,23 +257,35 @@ mod tests {
         part.path(Shown::Cross, circle(OnPage::new(5.0, 5.0), 1.0));
         let mut page = Page::new(OnPage::new(210.0, 297.0));
         page.parts.push(part);
-        let drawing = read(&page, 0.5);
+        let drawing = read(&page);
         assert_eq!(drawing.header.default_drawing_units, Units::Millimeters);
         let entities: Vec<&Entity> = drawing.entities().collect();
         let EntityType::Line(line) = &entities[0].specific else {
             panic!("a line first")
         };
         assert_eq!(entities[0].common.layer, "WALL");
-        assert!((line.p2.x - line.p1.x - 100.0).abs() < 1e-9, "50 mm of paper at 1:2");
+        assert!((line.p2.x - line.p1.x - 50.0).abs() < 1e-9);
         let EntityType::Arc(arc) = &entities[1].specific else {
             panic!("an arc second")
         };
         // From three o'clock clockwise as seen to six o'clock: anticlockwise from 270 to 360 degrees.
-        assert_eq!((arc.start_angle, arc.end_angle, arc.radius), (270.0, 0.0, 20.0));
-        assert_eq!(
-            write(&page, 0.5).unwrap(),
-            write(&page, 0.5).unwrap(),
-            "no clock, no chance"
-        );
+        assert_eq!((arc.start_angle, arc.end_angle, arc.radius), (270.0, 0.0, 10.0));
+    }
+
+    #[test]
+    fn the_day_is_the_one_given() {
+        let page = Page::new(OnPage::new(210.0, 297.0));
+        let day = |days| write(&page, Date::of_unix_days(days)).unwrap();
+        assert_eq!(day(20_000), day(20_000), "no clock, no chance");
+        // 2024-10-04 has the Julian day 2460588 (Seidelmann, Explanatory Supplement, 12.92: 1970-01-01 has 2440588).
+        let text = String::from_utf8(day(20_000)).unwrap();
+        for name in ["$TDCREATE", "$TDUCREATE", "$TDUPDATE", "$TDUUPDATE"] {
+            let mut lines = text.lines().map(str::trim).skip_while(|line| *line != name).skip(2);
+            let day: f64 = lines.next().unwrap().parse().unwrap();
+            assert!(
+                (day - 2_460_588.0).abs() < 2.0 / 86_400.0,
+                "{name}: to two seconds, not {day}"
+            );
+        }
     }
 }

@@ -21,7 +21,7 @@ pub struct Pictures<'a> {
 }
 
 /// How much higher a picture may be where the glass is higher than it is wide.
-const UPRIGHT: f64 = 1.6;
+const UPRIGHT: f64 = 1.4;
 /// Less liquid than this is not named, mL.
 const LEAST_ML: f64 = 0.005;
 /// Space about the glass for names, mm.
@@ -108,7 +108,9 @@ impl Pictures<'_> {
             Some(volume / MM3_PER_ML >= LEAST_ML)
         };
         let mut wanted = self.plate.names(&placing, false);
-        wanted.retain(|name| is_wet(&name.text).unwrap_or(false));
+        // A fitting's name is followed by what it is.
+        let piece = |name: &Wanted| name.text.split(", ").next().unwrap_or_default().to_owned();
+        wanted.retain(|name| is_wet(&piece(name)).unwrap_or(false));
         let mut words = self.named(&wanted, &placing, [Point::zeros(), Point::new(width, height)]);
         let text = Text::new(told(stance), Point::new(0.0, height - 0.6), 2.8);
         words.text(text.toned(Tone::Grey));

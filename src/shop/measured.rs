@@ -1,46 +1,44 @@
 //! After the run: what was measured against what was predicted, and what would explain the difference.
 //!
 //! **Method.** The fills are a function of the level of the glass, the charge and every dimension ([`spread::fills`]).
-//! An explanation lets a few of them deviate and brings the fills nearest to what was measured: least squares with
-//! damping (Levenberg and Marquardt), derivatives from runs a little to both sides. A standard deviation of a dimension
-//! counts as much as an uncertainty of a fill, so that nothing deviates without need. The first explanation lets the level
-//! alone be off; to the second the dimensions are added, one after the other, that go farthest together with what is
-//! left, judged by their derivatives, and then fitted anew with whole runs.
+//! An explanation lets a few of them deviate and brings the fills nearest to what was measured ([`super::fit`]). The first
+//! lets the level alone be off; to the next the dimensions are added, one after the other, that go farthest together
+//! with what is left.
 //!
 //! **What it is worth.** An explanation has fewer unknowns than there are measured values, or it is none. It counts
 //! when what remains is within twice the uncertainty of the measurement, and every deviation within three standard
 //! deviations of what hands hold. That it explains does not make it the cause.
 
-use nalgebra::{DMatrix, DVector};
-use rayon::prelude::*;
+use nalgebra::DVector;
 
-use super::Case;
+use super::fit::Fit;
 use super::leaf::{Block, Leaf, Table};
 use super::parts::short;
 use super::texts::{blank_fields, field};
 use crate::model::{Apparatus, Fill};
-use crate::seek::spread::{self, CountedIn, Dimension, LEVEL_ROLL, LEVEL_TILT, Tolerances};
+use crate::seek::spread::{self, CountedIn, Tolerances};
 use crate::seek::{Watch, targets};
-use crate::units::{MM3_PER_ML, fixed};
+use crate::units::{MM3_PER_ML, fixed, signed};
 
 /// Uncertainty of a measured fill that is taken when none is given, as a part of it.
 pub const UNCERTAINTY_PART: f64 = 0.01;
-/// Most dimensions that are taken beside the level.
-const MOST_DIMENSIONS: usize = 2;
-/// Steps of a fit.
-const STEPS: usize = 8;
-/// A fit ends when a step gains less than this part.
-const LEAST_GAIN: f64 = 1e-3;
-/// Runs for derivatives deviate by this, standard deviations.
-const ASIDE: f64 = 0.25;
-/// Where the fit of the level begins, standard deviations: level itself is the summit of what the roll does.
-const BEGIN: f64 = 0.5;
-/// Deviations beyond this many standard deviations are not believed.
-const BELIEVED: f64 = 3.0;
 /// What remains of an explanation that counts, in uncertainties.
-const ENOUGH: f64 = 2.0;
+pub const ENOUGH: f64 = 2.0;
+/// A deviation of so many standard deviations is not told: it shows as none.
+const TOLD: f64 = 0.05;
 /// Least uncertainty of a measured fill, mL: what a drop makes.
 const LEAST_ML: f64 = 0.005;
+
+/// A vessel and what the run leaves in it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Predicted {
+    /// Its name.
+    pub name: String,
+    /// What was wanted, mL.
+    pub target_ml: f64,
+    /// What the run leaves, mL.
+    pub predicted_ml: f64,
+}
 
 /// A vessel whose fill was measured.
 #[derive(Clone, Debug, PartialEq)]
@@ -69,20 +67,15 @@ pub struct Cause {
 }
 
 impl Cause {
-    /// In words: `whole apparatus, tilt: +0.31 deg`.
+    /// In words: `whole apparatus, tilt: +0.31° (2.5 standard deviations)`.
     pub fn text(&self) -> String {
-        let sign = if self.deviation < 0.0 { "\u{2212}" } else { "+" };
-        let size = self.deviation.abs();
         let amount = match self.unit {
-            CountedIn::Mm => format!("{} mm", fixed(size, 2)),
-            CountedIn::Deg => format!("{}\u{b0}", fixed(size, 2)),
-            CountedIn::Part => format!("{} %", fixed(size * 100.0, 1)),
+            CountedIn::Mm => format!("{} mm", signed(self.deviation, 2)),
+            CountedIn::Deg => format!("{}\u{b0}", signed(self.deviation, 2)),
+            CountedIn::Part => format!("{} %", signed(self.deviation * 100.0, 1)),
         };
         let sigmas = fixed(self.sigmas.abs(), 1);
-        format!(
-            "{}: {sign}{amount}, {sigmas} standard deviations of what hands hold",
-            self.name
-        )
+        format!("{}: {amount} ({sigmas} standard deviations)", self.name)
     }
 }
 
@@ -99,6 +92,18 @@ pub struct Explanation {
     pub remains: f64,
     /// Whether it counts: little remains, and nothing deviates unbelievably.
     pub is_enough: bool,
+}
+
+impl Explanation {
+    /// What deviates, in words; what shows as no deviation is left out unless there is nothing else.
+    pub fn causes_text(&self) -> String {
+        let told = self.causes.iter().filter(|cause| cause.sigmas.abs() >= TOLD);
+        let mut told: Vec<String> = told.map(Cause::text).collect();
+        if told.is_empty() {
+            told.extend(self.causes.first().map(Cause::text));
+        }
+        told.join("; ")
+    }
 }
 
 /// Prediction and measurement.
@@ -128,10 +133,9 @@ impl Comparison {
             return "Prediction and measurement agree within the uncertainty of the measurement.".to_owned();
         }
         if let Some(best) = self.best() {
-            let causes: Vec<String> = best.causes.iter().map(Cause::text).collect();
             return format!(
                 "This would explain it: {}. There remain {} mL.",
-                causes.join("; "),
+                best.causes_text(),
                 fixed(best.remains_ml, 3)
             );
         }
@@ -144,6 +148,11 @@ impl Comparison {
     }
 }
 
+/// Uncertainty of a measured fill, of which it is a part, mL: that of a drop at least.
+pub fn uncertainty_ml(measured_ml: f64, part: f64) -> f64 {
+    (measured_ml * part).max(LEAST_ML)
+}
+
 /// What stands in the way of a comparison.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum CompareError {
@@ -154,10 +163,10 @@ pub enum CompareError {
     #[error("\"{0}\" is measured twice")]
     Twice(String),
     /// Nothing was measured.
-    #[error("nothing was measured")]
+    #[error("no fill has been measured yet")]
     Nothing,
     /// A measured value or the uncertainty is not above 0.
-    #[error("measured fills and their uncertainty must be numbers above 0")]
+    #[error("a measured fill is a number from 0 up, its uncertainty one above 0")]
     NoNumber,
     /// The run can't be carried out.
     #[error("the run of this design can't be carried out")]
@@ -167,138 +176,25 @@ pub enum CompareError {
     Stopped,
 }
 
-/// Dimensions (indices) with what they deviate by, standard deviations.
-type Deviations = Vec<(usize, f64)>;
-
-/// The run as a function of deviations, seen at the measured vessels.
-struct Model<'a> {
-    apparatus: &'a Apparatus,
-    tolerances: Tolerances,
-    dimensions: Vec<Dimension>,
-    /// For each measured vessel its place among the targets.
-    places: Vec<usize>,
-    /// Measured fills and their uncertainties, mL.
-    measured: DVector<f64>,
-    uncertainty: DVector<f64>,
-}
-
-impl Model<'_> {
-    /// Fills of the measured vessels, mL.
-    fn fills(&self, deviations: &[(usize, f64)]) -> Option<DVector<f64>> {
-        let shares = spread::fills(self.apparatus, self.tolerances, deviations)?;
-        let fills = self
-            .places
-            .iter()
-            .map(|place| shares.held.get(*place).map(|mm3| mm3 / MM3_PER_ML));
-        let fills: Option<Vec<f64>> = fills.collect();
-        fills.map(DVector::from_vec)
+/// What the run leaves in every vessel, in the order of the targets.
+///
+/// # Errors
+/// When the run can't be carried out.
+pub fn predict(apparatus: &Apparatus) -> Result<Vec<Predicted>, CompareError> {
+    let built = crate::geom::build::build(apparatus).map_err(|_| CompareError::NoRun)?;
+    let interior = crate::geom::Interior::new(built.names.clone(), built.primitives, built.ports);
+    let interior = interior.map_err(|_| CompareError::NoRun)?;
+    let shares = spread::fills(apparatus, Tolerances::default(), &[]).ok_or(CompareError::NoRun)?;
+    let targets = targets(apparatus, &interior);
+    if shares.held.len() != targets.len() {
+        return Err(CompareError::NoRun);
     }
-
-    /// What is left, in uncertainties.
-    fn left(&self, fills: &DVector<f64>) -> DVector<f64> {
-        (&self.measured - fills).component_div(&self.uncertainty)
-    }
-
-    /// Derivative of the fills by a dimension's standard deviations, in uncertainties, where others deviate already.
-    fn slope(&self, at: &[(usize, f64)], dimension: usize) -> Option<DVector<f64>> {
-        let aside = |by: f64| {
-            let mut all = at.to_vec();
-            all.push((dimension, by));
-            self.fills(&all)
-        };
-        let across = (aside(ASIDE)? - aside(-ASIDE)?) / (2.0 * ASIDE);
-        Some(across.component_div(&self.uncertainty))
-    }
-
-    /// Least squares over some dimensions, from where they begin; what they deviate by counts as well.
-    fn fit(&self, begin: &[(usize, f64)]) -> Option<(Deviations, DVector<f64>)> {
-        let mut at = begin.to_vec();
-        let mut fills = self.fills(&at)?;
-        let badness = |at: &[(usize, f64)], fills: &DVector<f64>| {
-            self.left(fills).norm_squared() + at.iter().map(|(_, x)| x * x).sum::<f64>()
-        };
-        let mut damping = 1e-3;
-        for _ in 0..STEPS {
-            let slopes: Option<Vec<DVector<f64>>> = at.iter().map(|(k, _)| self.slope(&at, *k)).collect();
-            let slopes = DMatrix::from_columns(&slopes?);
-            let here = DVector::from_iterator(at.len(), at.iter().map(|(_, x)| *x));
-            let mut normal = slopes.transpose() * &slopes + DMatrix::identity(at.len(), at.len());
-            let towards = slopes.transpose() * self.left(&fills) - here;
-            for k in 0..at.len() {
-                normal[(k, k)] *= 1.0 + damping;
-            }
-            let Some(step) = normal.cholesky().map(|solver| solver.solve(&towards)) else {
-                break;
-            };
-            let next: Vec<(usize, f64)> = at.iter().zip(step.iter()).map(|((k, x), dx)| (*k, x + dx)).collect();
-            let now = badness(&at, &fills);
-            match self.fills(&next) {
-                Some(better) if badness(&next, &better) < now => {
-                    let gain = now - badness(&next, &better);
-                    (at, fills) = (next, better);
-                    damping *= 0.1;
-                    if gain < LEAST_GAIN * now {
-                        break;
-                    }
-                }
-                _ => damping *= 100.0,
-            }
-        }
-        Some((at, fills))
-    }
-
-    fn explanation(&self, at: &[(usize, f64)], fills: &DVector<f64>) -> Explanation {
-        let count = self.measured.len() as f64;
-        let causes: Vec<Cause> = at
-            .iter()
-            .filter_map(|(k, sigmas)| {
-                let dimension = self.dimensions.get(*k)?;
-                Some(Cause {
-                    name: dimension.name.clone(),
-                    deviation: dimension.sigma * sigmas,
-                    unit: dimension.unit,
-                    sigmas: *sigmas,
-                })
-            })
-            .collect();
-        let remains = self.left(fills).norm() / count.sqrt();
-        Explanation {
-            is_enough: remains <= ENOUGH && causes.iter().all(|cause| cause.sigmas.abs() <= BELIEVED),
-            causes,
-            fills_ml: fills.iter().copied().collect(),
-            remains_ml: (&self.measured - fills).norm() / count.sqrt(),
-            remains,
-        }
-    }
-
-    /// The dimension that goes farthest together with what is left, by its derivative.
-    fn next(&self, at: &[(usize, f64)], fills: &DVector<f64>, watch: &dyn Watch) -> Option<usize> {
-        let left = self.left(fills);
-        let is_taken = |k: usize| at.iter().any(|(known, _)| *known == k);
-        let level = |k: usize| [LEVEL_TILT, LEVEL_ROLL].contains(&self.dimensions[k].name.as_str());
-        let candidates: Vec<usize> = (0..self.dimensions.len())
-            .filter(|k| !is_taken(*k) && !level(*k))
-            .collect();
-        let gains: Option<Vec<(usize, f64)>> = candidates
-            .par_iter()
-            .map(|&k| {
-                if !watch.at(0.5) {
-                    return None;
-                }
-                let slope = self.slope(at, k).unwrap_or_else(|| DVector::zeros(left.len()));
-                let own = slope.norm_squared();
-                // Beyond what is believed a dimension does not go.
-                let by = if own > 0.0 {
-                    (slope.dot(&left) / own).clamp(-BELIEVED, BELIEVED)
-                } else {
-                    0.0
-                };
-                Some((k, left.norm() - (&left - slope * by).norm()))
-            })
-            .collect();
-        let best = gains?.into_iter().max_by(|a, b| a.1.total_cmp(&b.1))?;
-        (best.1 > 0.0).then_some(best.0)
-    }
+    let vessels = targets.iter().zip(shares.held).map(|(target, held)| Predicted {
+        name: built.names[target.piece].clone(),
+        target_ml: target.volume / MM3_PER_ML,
+        predicted_ml: held / MM3_PER_ML,
+    });
+    Ok(vessels.collect())
 }
 
 /// Compares a run with what was measured; `uncertainty` is a part of each value.
@@ -311,11 +207,23 @@ pub fn compare(
     uncertainty: f64,
     watch: &dyn Watch,
 ) -> Result<Comparison, CompareError> {
-    let tolerances = Tolerances::default();
-    let targets = vessel_targets(apparatus)?;
+    compare_with(apparatus, &predict(apparatus)?, measured, uncertainty, watch)
+}
+
+/// The same where what the run leaves is known.
+///
+/// # Errors
+/// As [`compare`].
+pub fn compare_with(
+    apparatus: &Apparatus,
+    predicted: &[Predicted],
+    measured: &[Fill],
+    uncertainty: f64,
+    watch: &dyn Watch,
+) -> Result<Comparison, CompareError> {
     let mut places = Vec::with_capacity(measured.len());
     for fill in measured {
-        let place = targets.iter().position(|(name, _)| *name == fill.piece);
+        let place = predicted.iter().position(|vessel| vessel.name == fill.piece);
         let place = place.ok_or_else(|| CompareError::NoVessel(fill.piece.clone()))?;
         if places.contains(&place) {
             return Err(CompareError::Twice(fill.piece.clone()));
@@ -325,115 +233,53 @@ pub fn compare(
     if measured.is_empty() {
         return Err(CompareError::Nothing);
     }
-    let is_good = |value: f64| value.is_finite() && value > 0.0;
-    if !is_good(uncertainty)
-        || !measured
-            .iter()
-            .all(|fill| fill.volume_ml.is_finite() && fill.volume_ml >= 0.0)
-    {
+    let is_number = |fill: &Fill| fill.volume_ml.is_finite() && fill.volume_ml >= 0.0;
+    if !(uncertainty.is_finite() && uncertainty > 0.0 && measured.iter().all(is_number)) {
         return Err(CompareError::NoNumber);
     }
-    let values = measured.iter().map(|fill| fill.volume_ml);
-    let model = Model {
-        apparatus,
-        tolerances,
-        dimensions: spread::dimensions(apparatus, tolerances),
-        uncertainty: DVector::from_iterator(places.len(), values.clone().map(|ml| (ml * uncertainty).max(LEAST_ML))),
-        measured: DVector::from_iterator(places.len(), values),
-        places,
-    };
-    let predicted = model.fills(&[]).ok_or(CompareError::NoRun)?;
-    let count = predicted.len() as f64;
-    let vessels = model.places.iter().enumerate().map(|(i, place)| Compared {
-        name: targets[*place].0.clone(),
-        target_ml: targets[*place].1,
-        predicted_ml: predicted[i],
-        measured_ml: model.measured[i],
+    let vessels = places.iter().zip(measured).map(|(&place, fill)| Compared {
+        name: predicted[place].name.clone(),
+        target_ml: predicted[place].target_ml,
+        predicted_ml: predicted[place].predicted_ml,
+        measured_ml: fill.volume_ml,
     });
-    let agrees = model.left(&predicted).norm() / count.sqrt() <= ENOUGH;
+    let vessels: Vec<Compared> = vessels.collect();
+    let values = vessels.iter().map(|vessel| vessel.measured_ml);
+    let fit = Fit::new(
+        apparatus,
+        places,
+        values.clone().collect(),
+        values.map(|ml| uncertainty_ml(ml, uncertainty)).collect(),
+        watch,
+    );
+    let known = DVector::from_iterator(vessels.len(), vessels.iter().map(|vessel| vessel.predicted_ml));
+    let agrees = fit.remains(&known) <= ENOUGH;
     Ok(Comparison {
-        vessels: vessels.collect(),
         uncertainty,
-        off_ml: (&model.measured - &predicted).norm() / count.sqrt(),
-        explanations: if agrees {
-            Vec::new()
-        } else {
-            explanations(&model, watch)?
-        },
+        off_ml: fit.off_ml(&known),
+        explanations: if agrees { Vec::new() } else { fit.explanations()? },
         agrees,
+        vessels,
     })
 }
 
-/// Names of the vessels and what is wanted in each, mL, in the order of the targets.
-fn vessel_targets(apparatus: &Apparatus) -> Result<Vec<(String, f64)>, CompareError> {
-    let built = crate::geom::build::build(apparatus).map_err(|_| CompareError::NoRun)?;
-    let interior = crate::geom::Interior::new(built.names.clone(), built.primitives, built.ports);
-    let interior = interior.map_err(|_| CompareError::NoRun)?;
-    let targets = targets(apparatus, &interior);
-    let named = targets
-        .iter()
-        .map(|target| (built.names[target.piece].clone(), target.volume / MM3_PER_ML));
-    Ok(named.collect())
-}
-
-/// The level alone, then with dimensions (the charge among them), as far as there are more values than unknowns.
-fn explanations(model: &Model, watch: &dyn Watch) -> Result<Vec<Explanation>, CompareError> {
-    let level: Vec<(usize, f64)> = model
-        .dimensions
-        .iter()
-        .enumerate()
-        .filter(|(_, dimension)| [LEVEL_TILT, LEVEL_ROLL].contains(&dimension.name.as_str()))
-        .map(|(k, _)| (k, BEGIN))
-        .collect();
-    if level.len() >= model.measured.len() {
-        return Ok(Vec::new());
-    }
-    let (mut at, mut fills) = model.fit(&level).ok_or(CompareError::NoRun)?;
-    let mut list = vec![model.explanation(&at, &fills)];
-    while !list.iter().any(|found| found.is_enough)
-        && list.len() <= MOST_DIMENSIONS
-        && at.len() + 1 < model.measured.len()
-    {
-        if !watch.at(0.3 * list.len() as f64) {
-            return Err(CompareError::Stopped);
-        }
-        let Some(next) = model.next(&at, &fills, watch) else {
-            break;
-        };
-        // The level begins anew: what it took on alone may belong to the dimension.
-        let mut begin: Vec<(usize, f64)> = at.iter().map(|(k, x)| (*k, x.clamp(-BELIEVED, BELIEVED))).collect();
-        begin.push((next, 0.0));
-        (at, fills) = model.fit(&begin).ok_or(CompareError::NoRun)?;
-        list.push(model.explanation(&at, &fills));
-    }
-    Ok(list)
-}
-
 /// The sheet of a comparison.
-pub fn leaf(case: &Case, comparison: &Comparison) -> Leaf {
+pub fn leaf(comparison: &Comparison) -> Leaf {
+    let mut fields = blank_fields(&["Measured by", "Date"]);
+    fields.push(field(
+        "Uncertainty of a fill",
+        format!("{} %", short(comparison.uncertainty * 100.0)),
+    ));
+    fields.push(field(
+        "Differences, root mean square",
+        format!("{} mL", fixed(comparison.off_ml, 3)),
+    ));
     let mut blocks = vec![
-        Block::Fields(
-            [
-                vec![
-                    field("Design", case.apparatus().title.clone()),
-                    field(
-                        "Uncertainty of a fill",
-                        format!("{} %", short(comparison.uncertainty * 100.0)),
-                    ),
-                    field(
-                        "Differences, root mean square",
-                        format!("{} mL", fixed(comparison.off_ml, 3)),
-                    ),
-                ],
-                blank_fields(&["Measured by", "Date"]),
-            ]
-            .concat(),
-        ),
+        Block::Fields(fields),
         Block::Table(table(comparison)),
         Block::Text(comparison.verdict()),
     ];
     for (i, explanation) in comparison.explanations.iter().enumerate() {
-        let causes: Vec<String> = explanation.causes.iter().map(Cause::text).collect();
         let counts = if explanation.is_enough {
             "counts"
         } else {
@@ -442,48 +288,50 @@ pub fn leaf(case: &Case, comparison: &Comparison) -> Leaf {
         blocks.push(Block::Text(format!(
             "Trial {}: {}. There remain {} mL, {} uncertainties: it {counts}.",
             i + 1,
-            causes.join("; "),
+            explanation.causes_text(),
             fixed(explanation.remains_ml, 3),
             fixed(explanation.remains, 1)
         )));
     }
     blocks.push(Block::Note(
-        "Least squares over whole runs. An explanation counts when twice the uncertainty or less remains and nothing \
-         deviates by more than three standard deviations; that it explains does not make it the cause."
+        "Least squares over whole runs; standard deviations are half the tolerances of work by hand. An explanation counts \
+         when twice the uncertainty or less remains and nothing deviates by more than three standard deviations. That \
+         it explains does not make it the cause."
             .to_owned(),
     ));
     Leaf {
-        title: "Prediction and measurement".to_owned(),
+        title: "Measured fills".to_owned(),
         blocks,
     }
 }
 
 fn table(comparison: &Comparison) -> Table {
     let best = comparison.best();
+    let mut heads = vec![
+        "Ampoule",
+        "Wanted, mL",
+        "Predicted, mL",
+        "Measured, mL",
+        "Difference, mL",
+    ];
+    if best.is_some() {
+        heads.push("Explained, mL");
+    }
     let rows = comparison.vessels.iter().enumerate().map(|(i, vessel)| {
-        let with = best.and_then(|best| best.fills_ml.get(i));
-        vec![
+        let mut row = vec![
             vessel.name.clone(),
             fixed(vessel.target_ml, 2),
             fixed(vessel.predicted_ml, 3),
             fixed(vessel.measured_ml, 3),
-            fixed(vessel.measured_ml - vessel.predicted_ml, 3),
-            with.map_or_else(|| "\u{2013}".to_owned(), |ml| fixed(*ml, 3)),
-        ]
+            signed(vessel.measured_ml - vessel.predicted_ml, 3),
+        ];
+        row.extend(best.and_then(|best| best.fills_ml.get(i)).map(|ml| fixed(*ml, 3)));
+        row
     });
     Table {
-        heads: [
-            "Ampoule",
-            "Wanted, mL",
-            "Predicted, mL",
-            "Measured, mL",
-            "Difference, mL",
-            "Explained, mL",
-        ]
-        .map(str::to_owned)
-        .to_vec(),
         rows: rows.collect(),
-        numbers: vec![false, true, true, true, true, true],
+        numbers: (0..heads.len()).map(|column| column > 0).collect(),
+        heads: heads.into_iter().map(str::to_owned).collect(),
     }
 }
 
@@ -495,6 +343,7 @@ mod tests {
     use crate::geom::build::build;
     use crate::run::{Outcome, Plan};
     use crate::seek::Unwatched;
+    use crate::seek::spread::LEVEL_TILT;
 
     /// Fills that a run leaves, worked out without the deviations of the model: stances turned by hand.
     fn fills(apparatus: &Apparatus, tilt_deg: f64) -> Vec<Fill> {

@@ -100,6 +100,21 @@ impl Part {
         self
     }
 
+    /// The same larger, from the upper left corner of the page.
+    pub fn enlarged(mut self, by: f64) -> Self {
+        self.clip = self.clip.map(|corners| corners.map(|p| p * by));
+        for thing in &mut self.things {
+            match thing {
+                Thing::Line { path, .. } | Thing::Area { path, .. } => enlarge(path, by),
+                Thing::Text(text) => {
+                    text.at *= by;
+                    text.size *= by;
+                }
+            }
+        }
+        self
+    }
+
     /// Draws a straight line.
     pub fn line(&mut self, layer: Layer, from: Point, to: Point) {
         let strokes = vec![Stroke::Line { to }];
@@ -439,6 +454,25 @@ pub fn circle(centre: Point, radius: f64) -> Path {
         sweep: std::f64::consts::TAU,
     };
     polyline(arc.point(0.0), vec![arc], true)
+}
+
+fn enlarge(path: &mut Path, by: f64) {
+    path.start *= by;
+    for stroke in &mut path.strokes {
+        match stroke {
+            Stroke::Line { to } => *to *= by,
+            Stroke::Arc {
+                centre,
+                semi_axial,
+                semi_radial,
+                ..
+            } => {
+                *centre *= by;
+                *semi_axial *= by;
+                *semi_radial *= by;
+            }
+        }
+    }
 }
 
 /// A move over the page.

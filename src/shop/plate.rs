@@ -239,33 +239,52 @@ impl<'a> Plate<'a> {
             let feet = self.drawing.feet.iter().filter(|foot| foot.piece == glass.piece);
             spots.extend(feet.map(|foot| (placing.point(foot.at), placing.way(foot.out))));
             spots.extend(beside(&glass.outer, placing));
-            wanted.push(Wanted {
-                text: name.clone(),
-                spots,
-            });
+            let mut text = name.clone();
+            if self.is_fitting(glass.piece) {
+                for mark in glass.marks.iter().filter_map(|mark| told(&mark.kind)) {
+                    text += &format!(", {mark}");
+                }
+            }
+            wanted.push(Wanted { text, spots });
         }
         wanted
     }
 
-    /// What stands at joints and stopcocks; a connection to a line says by its piece's name what it is.
+    fn is_fitting(&self, piece: usize) -> bool {
+        let piece = self.built.placed.pieces.get(piece);
+        piece.is_some_and(|piece| matches!(piece.form, Form::Fitting(_)))
+    }
+
+    /// What stands at the joints and stopcocks of tubes; a fitting's name says what it is.
     pub fn fittings(&self, placing: &Placing) -> Vec<Wanted> {
         let mut wanted = Vec::new();
-        for mark in self.drawing.glass.iter().flat_map(|glass| &glass.marks) {
-            let text = match &mark.kind {
-                MarkKind::Seal | MarkKind::Line => continue,
-                MarkKind::Joint { designation, stoppered } if *stoppered => format!("{designation}, stopper"),
-                MarkKind::Joint { designation, .. } => designation.clone(),
-                MarkKind::Stopcock { .. } => "stopcock".to_owned(),
-            };
-            let (sin, cos) = mark.heading.sin_cos();
-            let (along, left) = (Vector2::new(cos, sin), Vector2::new(-sin, cos));
-            let side = |way: Vector2<f64>, reach: f64| (placing.point(mark.at + way * reach), placing.way(way));
+        let tubes = self.drawing.glass.iter().filter(|glass| !self.is_fitting(glass.piece));
+        for mark in tubes.flat_map(|glass| &glass.marks) {
+            let Some(text) = told(&mark.kind) else { continue };
+            // Straight on first, then ever more to both sides.
+            let spots = [0.0_f64, 30.0, -30.0, 60.0, -60.0, 90.0, -90.0].map(|turn_deg| {
+                let turn = turn_deg.to_radians();
+                let (sin, cos) = (mark.heading + turn).sin_cos();
+                let way = Vector2::new(cos, sin);
+                let reach = mark.radius * turn.sin().abs();
+                (placing.point(mark.at + way * reach), placing.way(way))
+            });
             wanted.push(Wanted {
                 text,
-                spots: vec![side(along, 0.0), side(left, mark.radius), side(-left, mark.radius)],
+                spots: spots.to_vec(),
             });
         }
         wanted
+    }
+}
+
+/// What a joint or stopcock is; a connection to a line says by its piece's name what it is.
+fn told(mark: &MarkKind) -> Option<String> {
+    match mark {
+        MarkKind::Seal | MarkKind::Line => None,
+        MarkKind::Joint { designation, stoppered } if *stoppered => Some(format!("{designation}, stopper")),
+        MarkKind::Joint { designation, .. } => Some(designation.clone()),
+        MarkKind::Stopcock { .. } => Some("stopcock".to_owned()),
     }
 }
 

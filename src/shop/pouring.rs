@@ -61,12 +61,11 @@ fn stance(case: &Case, outcome: &Outcome, stop: usize) -> Step {
         text += &told;
     }
     let mut made = step(text);
-    for (piece, name) in case.built().names.iter().enumerate() {
-        let ml = case.held_ml(stop, piece).unwrap_or(0.0);
-        let is_vessel = case.job().vessels.iter().any(|vessel| vessel.piece == piece);
-        if is_vessel || ml > LEAST_ML {
-            made = made.told(name, volume_text(ml));
-        }
+    for (names, volume) in volumes(case, stop) {
+        made = match names.as_slice() {
+            [first, .., last] => made.told(format!("{first} to {last}, each"), volume),
+            _ => made.told(names.concat(), volume),
+        };
     }
     for &(port, lost) in &outcome.stops[stop].settled.lost {
         let piece = case
@@ -88,6 +87,24 @@ fn stance(case: &Case, outcome: &Outcome, stop: usize) -> Step {
     }
     made.figure = Some(Figure::Moment { stop });
     made.log(&["Seen otherwise"])
+}
+
+/// What lies in the pieces at a stop; neighbours that hold as much are told of together.
+fn volumes(case: &Case, stop: usize) -> Vec<(Vec<String>, String)> {
+    let mut told: Vec<(Vec<String>, String)> = Vec::new();
+    for (piece, name) in case.built().names.iter().enumerate() {
+        let ml = case.held_ml(stop, piece).unwrap_or(0.0);
+        let is_vessel = case.job().vessels.iter().any(|vessel| vessel.piece == piece);
+        if !is_vessel && ml <= LEAST_ML {
+            continue;
+        }
+        let volume = volume_text(ml);
+        match told.last_mut() {
+            Some((names, same)) if is_vessel && *same == volume => names.push(name.clone()),
+            _ => told.push((vec![name.clone()], volume)),
+        }
+    }
+    told
 }
 
 /// What fills on the way to a stop, in its order.
@@ -143,7 +160,9 @@ pub(super) fn seal(case: &Case) -> Vec<Step> {
         first = first.told("Bath", bath);
     }
     let mut steps = vec![first];
-    for (i, vessel) in order(case).into_iter().enumerate() {
+    let order = order(case);
+    let count = order.len();
+    for (i, vessel) in order.into_iter().enumerate() {
         let neck = seal.necks.iter().find(|neck| neck.vessel.piece == vessel.piece);
         let above = neck.map_or_else(String::new, |neck| {
             format!(", {} above the liquid", words(&neck.above_liquid, |mm| mm_text(*mm)))
@@ -155,9 +174,9 @@ pub(super) fn seal(case: &Case) -> Vec<Step> {
         let ampoule = &vessel.ampoule;
         steps.push(
             step(format!(
-                "{}. {}: soft flame all round, shrink the neck ({} mm outside, bore {} mm) at the mark, {} mm below its upper end{above}; draw off, round the tip, soft flame, still air.",
-                i + 1,
+                "Seal {}, {} of {count}: soft flame all round, shrink the neck ({} mm outside, bore {} mm) at the mark, {} mm below its upper end{above}; draw off, round the tip, soft flame, still air.",
                 vessel.name,
+                i + 1,
                 short(ampoule.neck.od_mm),
                 short(ampoule.neck.bore_mm()),
                 short(ampoule.seal_mm)

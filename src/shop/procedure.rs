@@ -48,7 +48,7 @@ pub fn leaf(case: &Case) -> Leaf {
     }
     blocks.extend(silenced(case));
     blocks.push(Block::Heading("Where the figures are from".to_owned()));
-    blocks.extend(texts::origins(case, &CHOICES).into_iter().map(Block::Note));
+    blocks.push(Block::Note(texts::origins(case, &CHOICES).join(" ")));
     Leaf {
         title: "Run sheet".to_owned(),
         blocks,

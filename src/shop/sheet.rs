@@ -3,10 +3,11 @@
 use super::case::Case;
 use super::cuts::CutList;
 use super::date::Date;
-use super::drawing::{self, Finished};
+use super::drawing;
 use super::figures::Pictures;
 use super::header::{self, Heading};
 use super::leaf::{Block, Leaf, Table};
+use super::measured::{self, CompareError};
 use super::page::{Page, Paper};
 use super::pdf::{self, About, PdfError};
 use super::plate::Plate;
@@ -26,6 +27,8 @@ pub enum What {
     Assembly,
     /// How it is used.
     Run,
+    /// What was measured after the run, against what it was to leave.
+    Measured,
     /// The form for a glass shop.
     Order,
     /// All of them.
@@ -34,12 +37,13 @@ pub enum What {
 
 impl What {
     /// All sheets, in the order in which they are needed.
-    pub const ALL: [Self; 7] = [
+    pub const ALL: [Self; 8] = [
         Self::Template,
         Self::Drawing,
         Self::Cuts,
         Self::Assembly,
         Self::Run,
+        Self::Measured,
         Self::Order,
         Self::Dossier,
     ];
@@ -52,6 +56,7 @@ impl What {
             Self::Cuts => "cuts",
             Self::Assembly => "assembly",
             Self::Run => "run",
+            Self::Measured => "measured",
             Self::Order => "order",
             Self::Dossier => "dossier",
         }
@@ -65,6 +70,7 @@ impl What {
             Self::Cuts => "Cut list",
             Self::Assembly => "Assembly sheet",
             Self::Run => "Run sheet",
+            Self::Measured => "Measured fills",
             Self::Order => "Order form",
             Self::Dossier => "Dossier",
         }
@@ -76,7 +82,7 @@ impl What {
             Self::Template => &[Format::Pdf, Format::Svg],
             Self::Drawing => &[Format::Pdf, Format::Svg, Format::Dxf],
             Self::Cuts => &[Format::Pdf, Format::Csv],
-            Self::Assembly | Self::Run | Self::Order | Self::Dossier => &[Format::Pdf],
+            Self::Assembly | Self::Run | Self::Measured | Self::Order | Self::Dossier => &[Format::Pdf],
         }
     }
 }
@@ -123,6 +129,9 @@ pub enum SheetError {
     /// There is no glass to draw.
     #[error("the design has no glass")]
     Empty,
+    /// What was measured can't be compared.
+    #[error(transparent)]
+    Measured(#[from] CompareError),
     /// It could not be written as PDF.
     #[error(transparent)]
     Pdf(#[from] PdfError),
@@ -161,9 +170,7 @@ pub fn make(request: Request, case: &Case<'_>) -> Result<Vec<u8>, SheetError> {
     if !what.formats().contains(&format) {
         return Err(SheetError::Pair { what, format });
     }
-    if case.built().outsides.is_empty() {
-        return Err(SheetError::Empty);
-    }
+    check(what, case)?;
     let plate = Plate::of(case.built());
     let press = Press::new(case, &plate, request.paper, request.date);
     let about = About {
@@ -175,12 +182,8 @@ pub fn make(request: Request, case: &Case<'_>) -> Result<Vec<u8>, SheetError> {
     match format {
         Format::Csv => Ok(CutList::of(case.job()).csv()?.into_bytes()),
         Format::Svg if what == What::Template => Ok(picture(&template::whole(&plate, &press.heading(what)))),
-        Format::Svg => Ok(press.drawing().pages.first().map(picture).unwrap_or_default()),
-        Format::Dxf => {
-            let Finished { pages, scale, .. } = press.drawing();
-            let page = pages.first().ok_or(SheetError::Empty)?;
-            Ok(dxf::write(page, scale)?)
-        }
+        Format::Svg => Ok(picture(&press.whole_drawing())),
+        Format::Dxf => Ok(dxf::write(&press.whole_drawing(), request.date)?),
         Format::Pdf => Ok(pdf::write(&press.document(what), &about)?),
     }
 }
@@ -188,13 +191,22 @@ pub fn make(request: Request, case: &Case<'_>) -> Result<Vec<u8>, SheetError> {
 /// The pages of a sheet, to be looked at.
 ///
 /// # Errors
-/// When there is no glass.
+/// When there is no glass, or nothing of what the sheet tells.
 pub fn pages(what: What, paper: Paper, date: Date, case: &Case<'_>) -> Result<Vec<Page>, SheetError> {
+    check(what, case)?;
+    let plate = Plate::of(case.built());
+    Ok(Press::new(case, &plate, paper, date).document(what))
+}
+
+/// Whether there is what a sheet tells.
+fn check(what: What, case: &Case<'_>) -> Result<(), SheetError> {
     if case.built().outsides.is_empty() {
         return Err(SheetError::Empty);
     }
-    let plate = Plate::of(case.built());
-    Ok(Press::new(case, &plate, paper, date).document(what))
+    if what == What::Measured {
+        case.comparison()?;
+    }
+    Ok(())
 }
 
 /// What sheets are made with.
@@ -247,16 +259,20 @@ impl Press<'_> {
         }
     }
 
-    fn drawing(&self) -> Finished {
-        let heading = self.heading(What::Drawing);
-        drawing::drawing(self.plate, self.case.apparatus(), &heading, self.paper)
+    fn whole_drawing(&self) -> Page {
+        drawing::whole(self.plate, self.case.apparatus(), &self.heading(What::Drawing))
     }
 
     /// All pages of a sheet with their numbers.
     fn document(&self, what: What) -> Vec<Page> {
         let mut tables = 0;
+        let is_in_dossier = |what: &What| match what {
+            What::Dossier => false,
+            What::Measured => self.case.comparison().is_ok(),
+            _ => true,
+        };
         let sheets: Vec<What> = match what {
-            What::Dossier => What::ALL.into_iter().filter(|what| *what != What::Dossier).collect(),
+            What::Dossier => What::ALL.into_iter().filter(is_in_dossier).collect(),
             one => vec![one],
         };
         let mut sections: Vec<Section> = sheets.iter().map(|what| self.section(*what, &mut tables)).collect();
@@ -286,19 +302,22 @@ impl Press<'_> {
 
     fn section(&self, what: What, tables: &mut usize) -> Section {
         let mut framed = Vec::new();
+        if what == What::Drawing {
+            let apparatus = self.case.apparatus();
+            framed = drawing::pages(self.plate, apparatus, &self.heading(what), self.paper);
+        }
         let mut set = |leaf: &Leaf| typeset::pages(leaf, &self.pictures(), self.paper, tables);
         let pages = match what {
             What::Template => template::pages(self.plate, &self.heading(what), self.paper),
-            What::Drawing => {
-                let finished = self.drawing();
-                framed = finished.pages;
-                finished.left_out.map(|leaf| set(&leaf)).unwrap_or_default()
-            }
             What::Cuts => set(&cuts::leaf(self.case)),
             What::Assembly => set(&assembly::leaf(self.case)),
             What::Run => set(&procedure::leaf(self.case)),
+            What::Measured => match self.case.comparison() {
+                Ok(comparison) => set(&measured::leaf(comparison)),
+                Err(_) => Vec::new(),
+            },
             What::Order => set(&order::leaf(self.case)),
-            What::Dossier => Vec::new(),
+            What::Drawing | What::Dossier => Vec::new(),
         };
         Section { what, framed, pages }
     }

@@ -160,7 +160,7 @@ fn neighbours(
     tile: &Tile,
     shown: &[&Tile],
 ) -> Vec<(Text, [Point; 2])> {
-    const SIZE: f64 = 2.4;
+    const SIZE: f64 = 2.5;
     let size = high - low;
     let mut found = Vec::new();
     for other in shown {
@@ -222,8 +222,8 @@ fn bars(page: &mut Page, foot: f64) {
     words.text(Text::new(BESIDE, at + Vector2::new(0.0, 4.2), 2.8).bold());
     let legend = Point::new(at.x + BAR + 6.0, foot - 4.4);
     let most = page.size.x - MARGIN - legend.x;
-    for (k, line) in broken(LEGEND, Weight::Regular, 2.4, most).into_iter().enumerate() {
-        words.text(Text::new(line, legend + Vector2::new(0.0, 3.2 * k as f64), 2.4));
+    for (k, line) in broken(LEGEND, Weight::Regular, 2.5, most).into_iter().enumerate() {
+        words.text(Text::new(line, legend + Vector2::new(0.0, 3.3 * k as f64), 2.5));
     }
     page.parts.push(words);
 }

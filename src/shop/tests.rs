@@ -73,7 +73,7 @@ fn nothing_is_left_out_and_cautions_stand() {
             }
             for vessel in &case.job().vessels {
                 assert!(
-                    run.contains(&format!(". {}: soft flame", vessel.name)),
+                    run.contains(&format!("Seal {}, ", vessel.name)),
                     "{name}: {}",
                     vessel.name
                 );
@@ -132,11 +132,17 @@ fn the_run_sheet_of_rubidium() {
             .into_iter()
             .find(|step| step.text.starts_with("Pour."))
             .unwrap();
-        let held: f64 = pour
-            .fields
-            .iter()
-            .filter_map(|field| field.value.strip_suffix(" mL")?.parse::<f64>().ok())
-            .sum();
+        let number = |name: &str| name.strip_prefix("vial-").and_then(|number| number.parse::<f64>().ok());
+        let count = |label: &str| match label.trim_end_matches(", each").split_once(" to ") {
+            Some((first, last)) => number(last).unwrap() - number(first).unwrap() + 1.0,
+            None => 1.0,
+        };
+        let fields = pour.fields.iter();
+        let held = fields.filter_map(|field| {
+            let each: f64 = field.value.strip_suffix(" mL")?.parse().ok()?;
+            Some(each * count(&field.label))
+        });
+        let held: f64 = held.sum();
         assert!((held - 9.1).abs() < 0.05, "{held}");
         assert!(text.contains("Seal the neck in riser (8 mm outside, bore 5 mm): the pot is cut off."));
         assert!(text.contains("no water, carbon dioxide or halon") && text.contains("tert-butanol in heptane"));

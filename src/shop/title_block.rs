@@ -2,7 +2,7 @@
 
 use super::font::broken;
 use super::header::{Heading, fitted};
-use super::page::{Layer, Page, Paper, Part, Point, Role, Text, Tone, Weight};
+use super::page::{Layer, Page, Part, Point, Role, Text, Tone, Weight};
 use crate::model::Apparatus;
 use crate::seek::spread::Tolerances;
 use crate::units::fixed;
@@ -13,7 +13,7 @@ pub const HEIGHT: f64 = 40.0;
 /// Width of the block (ISO 7200), mm.
 const WIDTH: f64 = 180.0;
 /// Size of the labels and of what stands in the fields, mm.
-const LABEL: f64 = 2.1;
+const LABEL: f64 = 2.5;
 const VALUE: f64 = 3.3;
 
 /// What stands in and beside the block.
@@ -24,36 +24,38 @@ pub struct Facts {
     notes: Vec<String>,
 }
 
-/// What a page of the drawing of an apparatus says of itself; `sheet` is its number and how many there are.
-pub fn facts(apparatus: &Apparatus, heading: &Heading, scale: &str, paper: Paper, sheet: [usize; 2]) -> Facts {
-    let blank = String::new;
-    let rows = vec![
-        vec![
-            ("Legal owner", blank(), 34.0),
-            ("Created by", blank(), 33.0),
-            ("Approved by", blank(), 33.0),
-        ],
-        vec![
-            ("Title", heading.design.clone(), 67.0),
-            ("Document type", heading.sheet.clone(), 33.0),
-        ],
-        vec![
-            ("Glass", "Borosilicate 3.3 (ISO 3585)".to_owned(), 34.0),
-            ("Identification number", blank(), 33.0),
-            ("Liquid", apparatus.charge.liquid.clone(), 33.0),
-        ],
-        vec![
-            ("Scale", format!("{scale} on {}", paper.name()), 25.0),
-            ("Unit", "mm, degrees".to_owned(), 20.0),
-            ("Revision", blank(), 11.0),
-            ("Date of issue", heading.date.to_string(), 22.0),
-            ("Language", "en".to_owned(), 11.0),
-            ("Sheet", format!("{}/{}", sheet[0], sheet[1]), 11.0),
-        ],
-    ];
-    Facts {
-        rows,
-        notes: notes(&Tolerances::default()),
+impl Facts {
+    /// What a page of the drawing of an apparatus says of itself; `sheet` is its number and how many there are.
+    pub fn of(apparatus: &Apparatus, heading: &Heading, scale: &str, sheet: [usize; 2]) -> Self {
+        let blank = String::new;
+        let rows = vec![
+            vec![
+                ("Legal owner", blank(), 34.0),
+                ("Created by", blank(), 33.0),
+                ("Approved by", blank(), 33.0),
+            ],
+            vec![
+                ("Title", heading.design.clone(), 67.0),
+                ("Document type", heading.sheet.clone(), 33.0),
+            ],
+            vec![
+                ("Glass", "Borosilicate 3.3 (ISO 3585)".to_owned(), 34.0),
+                ("Identification number", blank(), 33.0),
+                ("Liquid", apparatus.charge.liquid.clone(), 33.0),
+            ],
+            vec![
+                ("Scale", scale.to_owned(), 25.0),
+                ("Unit", "mm, degrees".to_owned(), 20.0),
+                ("Revision", blank(), 11.0),
+                ("Date of issue", heading.date.to_string(), 22.0),
+                ("Language", "en".to_owned(), 11.0),
+                ("Sheet", format!("{}/{}", sheet[0], sheet[1]), 11.0),
+            ],
+        ];
+        Self {
+            rows,
+            notes: notes(&Tolerances::default()),
+        }
     }
 }
 

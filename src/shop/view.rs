@@ -1,7 +1,7 @@
 //! A dimensioned view of the glass: laid out for a scale, then put onto a page.
 
 use super::font;
-use super::names::{self, Kept, Named};
+use super::names::{self, Kept, Named, Wanted};
 use super::page::{Anchor, Layer, Page, Part, Placing, Point, Role, Text, Tone, Weight};
 use super::plate::{Details, Plate};
 use crate::model::Form;
@@ -122,8 +122,9 @@ impl<'a> View<'a> {
             .map(|(_, dimension)| dimension)
     }
 
-    /// Draws it into the middle of an area.
-    pub fn draw(&self, page: &mut Page, area: [Point; 2]) {
+    /// Draws it into the middle of an area; gives the names that found no room.
+    pub fn draw(&self, page: &mut Page, area: [Point; 2]) -> Vec<String> {
+        let mut homeless = Vec::new();
         let by = (area[0] + area[1] - self.ends[0] - self.ends[1]) / 2.0;
         let placing = Placing {
             origin: by,
@@ -149,9 +150,23 @@ impl<'a> View<'a> {
             others.retain(|name| feet.iter().all(|vessel| vessel.text != name.text));
             others.extend(self.plate.fittings(&placing));
             let is_glass = |p: Point| self.plate.is_at(&placing, p, 0.6);
-            names::draw(&mut part, &names::place(&others, area, &is_glass, &kept));
+            let mut named = names::place(&others, area, &is_glass, &kept);
+            kept.texts.extend(named.iter().map(|name| name.frame));
+            let is_placed = |one: &Wanted| named.iter().any(|name| name.text == one.text);
+            let unplaced: Vec<Wanted> = others.into_iter().filter(|one| !is_placed(one)).collect();
+            // Where there is no room for all that a name tells, its first word may have some.
+            let first = |one: &Wanted| one.text.split(", ").next().unwrap_or_default().to_owned();
+            let short = unplaced.iter().map(|one| Wanted {
+                text: first(one),
+                spots: one.spots.clone(),
+            });
+            let short: Vec<Wanted> = short.collect();
+            named.extend(names::place(&short, area, &is_glass, &kept));
+            homeless.extend(unplaced.into_iter().map(|one| one.text.replacen(", ", ": ", 1)));
+            names::draw(&mut part, &named);
         }
         page.parts.push(part);
+        homeless
     }
 
     fn draw_dimension(&self, part: &mut Part, drawn: &Drawn, dimension: &Dimension, placing: &Placing) {

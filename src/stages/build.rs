@@ -90,7 +90,7 @@ pub(super) fn work_out(case: &Case) -> Build {
         "every volume that is heated needs an open route; stop no second end but the one you blow into".to_owned(),
     );
     sheet.cautions.push(
-        "hand tolerances: lengths 1 mm, places of joins 1 mm, angles 2\u{b0}, bores of necks 0.5 mm (recalled)"
+        "hand tolerances: lengths 1 mm, places of joins 1 mm, angles 2\u{b0}, bores of necks 20 % (common practice)"
             .to_owned(),
     );
     Build {

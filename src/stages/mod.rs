@@ -22,7 +22,7 @@ mod way;
 pub use case::Case;
 pub use inputs::{Inputs, Origin};
 pub use own::{liquid_named, liquid_of};
-pub use pouring::{Least, Pouring, filling_c};
+pub use pouring::{Least, Pouring, filling_c, filling_density};
 pub use sheet::{Curve, Group, InputLine, Line, Plot, Sheet, Verdict};
 pub use vessel::Vessel;
 pub use way::{Bore, Way, conductance};

@@ -3,13 +3,14 @@
 
 use super::inputs::Inputs;
 use super::own::liquid_of;
+use super::sheet::Verdict;
 use crate::data::law::NoValue;
 use crate::data::liquids::Liquid;
 use crate::geom::Interior;
 use crate::model::job::Input;
 use crate::model::{Apparatus, Gas};
 use crate::run::{Film, Hindrance, Kept, Outcome, Plan};
-use crate::units::si::{ThermodynamicTemperature, celsius, in_degrees};
+use crate::units::si::{MassDensity, ThermodynamicTemperature, celsius, in_degrees};
 
 /// Room temperature, degrees Celsius.
 const ROOM_C: f64 = 20.0;
@@ -48,15 +49,11 @@ impl Pouring {
                 ..Self::default()
             };
         }
-        let Some(liquid) = liquid_of(apparatus) else {
-            return Self {
-                plan,
-                least: None,
-                unknown: Some("nothing is known of the liquid".to_owned()),
-            };
-        };
-        let t_c = filling_c(apparatus, Some(&liquid));
-        Self::with(plan.clone(), &liquid, t_c, run.capillarity).unwrap_or_else(|why| Self {
+        let ready = known_liquid(apparatus).and_then(|liquid| {
+            let t_c = filling_c(apparatus, Some(&liquid));
+            Self::with(plan.clone(), &liquid, t_c, run.capillarity)
+        });
+        ready.unwrap_or_else(|why| Self {
             plan,
             least: None,
             unknown: Some(why.to_string()),
@@ -110,6 +107,19 @@ fn film(liquid: &Liquid, t: ThermodynamicTemperature) -> Result<Option<Film>, No
 /// Temperature at which a design is filled, degrees Celsius: given, or proposed for the liquid.
 pub fn filling_c(apparatus: &Apparatus, liquid: Option<&Liquid>) -> f64 {
     Inputs::of(apparatus, liquid, 0).value(Input::Filling).unwrap_or(ROOM_C)
+}
+
+/// Density of a design's liquid at the temperature at which it is filled.
+///
+/// # Errors
+/// When nothing is known of the liquid, or not at that temperature.
+pub fn filling_density(apparatus: &Apparatus) -> Verdict<MassDensity> {
+    let liquid = known_liquid(apparatus)?;
+    liquid.density_at(celsius(filling_c(apparatus, Some(&liquid))))
+}
+
+fn known_liquid(apparatus: &Apparatus) -> Verdict<Liquid> {
+    liquid_of(apparatus).ok_or_else(|| NoValue::Because("nothing is known of the liquid".to_owned()))
 }
 
 #[cfg(test)]

@@ -12,6 +12,7 @@ mod handles;
 mod harness;
 mod jobs;
 mod keyboard;
+mod measured;
 mod particulars;
 mod reading;
 mod ring;

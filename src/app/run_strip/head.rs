@@ -41,7 +41,7 @@ pub(super) fn show(ui: &mut Ui, strip: &mut RunStrip, session: &mut Session, sce
                         gas(ui, strip, session);
                         drips_into(ui, strip, session, scene);
                         capillarity(ui, strip, session);
-                        chart(ui);
+                        pages(ui);
                         status(ui, strip, session, scene);
                     });
                 },
@@ -130,12 +130,28 @@ fn capillarity(ui: &mut Ui, strip: &mut RunStrip, session: &mut Session) {
     }
 }
 
-fn chart(ui: &mut Ui) {
-    let is_open = Reading::of(ui.ctx()).shelf == Page::Run;
-    let response = ui.selectable_label(is_open, "Chart");
-    response.widget_info(|| WidgetInfo::selected(Role::Button, true, is_open, "Chart of the run"));
-    if response.on_hover_text("What each vessel holds over the run").clicked() {
-        shelf::toggle(ui.ctx(), Page::Run);
+/// What the shelf shows of the run.
+fn pages(ui: &mut Ui) {
+    for (page, words, name, hint) in [
+        (
+            Page::Run,
+            "Chart",
+            "Chart of the run",
+            "What each vessel holds over the run",
+        ),
+        (
+            Page::Measured,
+            "Measured",
+            "Measured fills",
+            "What each ampoule was found to hold after the run",
+        ),
+    ] {
+        let is_open = Reading::of(ui.ctx()).shelf == page;
+        let response = ui.selectable_label(is_open, words);
+        response.widget_info(|| WidgetInfo::selected(Role::Button, true, is_open, name));
+        if response.on_hover_text(hint).clicked() {
+            shelf::toggle(ui.ctx(), page);
+        }
     }
 }
 

@@ -17,10 +17,12 @@ use press::{Answer, Press};
 /// Greatest width of the dialog, points.
 const WIDTH: f32 = 1200.0;
 /// Width of the column of choices, points.
-const CHOICES: f32 = 170.0;
+const CHOICES: f32 = 180.0;
+/// Room for the bar by which the choices are scrolled, points.
+const BAR: f32 = 10.0;
 /// Room between pages, points.
 const GAP: f32 = 12.0;
-/// The page is shown as wide as there is room, times one of these.
+/// The pages are shown as they fit, times one of these.
 const ZOOMS: [f32; 6] = [0.5, 0.75, 1.0, 1.5, 2.0, 3.0];
 /// Which of them is the usual.
 const FIT: usize = 2;
@@ -110,7 +112,11 @@ impl Sheets {
             right.min.x = left.right() + 14.0;
             let first = ui
                 .scope_builder(UiBuilder::new().max_rect(left), |ui| {
-                    self.choices(ui, ctx, session, &mut closed)
+                    ScrollArea::vertical()
+                        .id_salt("choices")
+                        .auto_shrink([false, false])
+                        .show(ui, |ui| self.choices(ui, ctx, session, &mut closed))
+                        .inner
                 })
                 .inner;
             ui.scope_builder(UiBuilder::new().max_rect(right), |ui| self.look(ui, wanted));
@@ -130,6 +136,7 @@ impl Sheets {
             let response = ui.selectable_label(self.what == what, what.title());
             first.get_or_insert(response.id);
             if response.clicked() {
+                response.request_focus();
                 self.what = what;
                 self.complaint = None;
                 if !what.formats().contains(&self.format) {
@@ -158,7 +165,7 @@ impl Sheets {
         } else {
             "Save this sheet\u{2026}"
         };
-        let save = Button::new(words).min_size(vec2(CHOICES, theme::TARGET));
+        let save = Button::new(words).min_size(vec2(CHOICES - BAR, theme::TARGET));
         if ui.add_enabled(!is_busy, save).clicked() {
             let request = Request {
                 what: self.what,
@@ -169,7 +176,7 @@ impl Sheets {
             self.complaint = None;
             self.press.ask_for_bytes(ctx, request, session.document.settled());
         }
-        let close = Button::new("Close").min_size(vec2(CHOICES, theme::TARGET));
+        let close = Button::new("Close").min_size(vec2(CHOICES - BAR, theme::TARGET));
         *closed = ui.add(close).clicked();
         if let Some(complaint) = &self.complaint {
             ui.add_space(6.0);
@@ -210,8 +217,7 @@ impl Sheets {
                 }
             }
         });
-        let widest = pages.iter().map(|page| page.size.x).fold(1.0, f64::max) as f32;
-        let scale = (ui.available_width() - 4.0 * GAP).max(80.0) / widest * ZOOMS[self.zoom];
+        let scale = fit(pages, ui.available_size() - Vec2::splat(4.0 * GAP)) * ZOOMS[self.zoom];
         let ground = Frame::new()
             .fill(theme::of(ui).rule)
             .inner_margin(Margin::same(GAP as i8));
@@ -222,6 +228,20 @@ impl Sheets {
                 .show(ui, |ui| show_pages(ui, pages, scale));
         });
     }
+}
+
+/// Points for a millimetre at which pages are as wide as there is room; one that lies is shown whole.
+fn fit(pages: &[Page], room: Vec2) -> f32 {
+    let scales = pages.iter().map(|page| {
+        let (width, height) = (page.size.x as f32, page.size.y as f32);
+        let across = room.x.max(80.0) / width;
+        if width > height {
+            across.min(room.y.max(80.0) / height)
+        } else {
+            across
+        }
+    });
+    scales.fold(f32::INFINITY, f32::min)
 }
 
 /// The pages one below the other; `scale` is points for a millimetre.

@@ -80,7 +80,7 @@ fn changed(words: &str, job: &Job) -> Edit {
 }
 
 /// Puts an edit into the document, or says why not.
-pub(super) fn apply(ui: &Ui, session: &mut Session, id: Id, edit: &Edit, stands: &str) {
+pub(crate) fn apply(ui: &Ui, session: &mut Session, id: Id, edit: &Edit, stands: &str) {
     match session.document.settled().apply(edit) {
         Ok(next) => {
             session.document.change(&edit.words(), next);

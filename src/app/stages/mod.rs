@@ -8,6 +8,7 @@ mod result;
 pub(crate) mod silence;
 mod worker;
 
+pub(crate) use entry::apply;
 pub(crate) use page::Page;
 pub(crate) use silence::Silencing;
 
