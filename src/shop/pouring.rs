@@ -63,8 +63,8 @@ fn stance(case: &Case, outcome: &Outcome, stop: usize) -> Step {
     let mut made = step(text);
     for (names, volume) in volumes(case, stop) {
         made = match names.as_slice() {
-            [first, .., last] => made.told(&format!("{first} to {last}, each"), volume),
-            _ => made.told(&names.concat(), volume),
+            [first, .., last] => made.told(format!("{first} to {last}, each"), volume),
+            _ => made.told(names.concat(), volume),
         };
     }
     for &(port, lost) in &outcome.stops[stop].settled.lost {
