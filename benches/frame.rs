@@ -290,8 +290,12 @@ fn benches(c: &mut Criterion) {
     for (words, gesture, dimensions) in SCENES {
         let mut group = c.benchmark_group(words);
         for count in PIECES {
-            let mut drag = gesture(Bench::new(count, dimensions));
-            group.bench_function(BenchmarkId::from_parameter(count), |b| b.iter(|| drag.step()));
+            // Made only when it is among what is measured.
+            let mut drag = None;
+            group.bench_function(BenchmarkId::from_parameter(count), |b| {
+                let drag = drag.get_or_insert_with(|| gesture(Bench::new(count, dimensions)));
+                b.iter(|| drag.step());
+            });
         }
         group.finish();
     }

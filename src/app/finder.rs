@@ -184,7 +184,8 @@ impl Finder {
                     let sought = self.sought();
                     let revision = session.document.revision();
                     self.found = None;
-                    self.search = Search::begin(ui.ctx(), sought, session.document.now(), scene, revision);
+                    let apparatus = session.document.now();
+                    self.search = Some(Search::begin(ui.ctx(), sought, apparatus, scene, revision));
                 }
             }
             Some(search) => {

@@ -1,13 +1,12 @@
 //! Glass that is not there yet: the piece in hand at the place where it would go, and the pieces on the tray.
 
-use super::paint::{self, Outline};
+use super::paint::{Dashes, Outline};
 use super::theme::Palette;
 use super::view::Placed;
 use crate::geom::build::build;
 use crate::geom::glass::Glass;
 use crate::model::Apparatus;
-use egui::{Color32, Mesh, Shape, Stroke};
-use nalgebra::Vector2;
+use egui::{Color32, Mesh, Shape};
 
 /// Greatest error of a curve on the screen, points.
 const TOLERANCE_POINTS: f64 = 0.1;
@@ -16,7 +15,7 @@ const TOLERANCE_POINTS: f64 = 0.1;
 pub(crate) struct Ghost {
     outer: Vec<Outline>,
     inner: Vec<Outline>,
-    centrelines: Vec<Vec<Vector2<f64>>>,
+    centrelines: Vec<Dashes>,
 }
 
 /// The colours of glass.
@@ -68,45 +67,46 @@ impl Ghost {
         for glass in glass {
             ghost.outer.push(Outline::new(&glass.outer, tolerance_mm, scale));
             ghost.inner.push(Outline::new(&glass.inner, tolerance_mm, scale));
-            ghost.centrelines.push(glass.centreline.points(tolerance_mm));
+            let points = glass.centreline.points(tolerance_mm);
+            ghost.centrelines.push(Dashes::chain(&points, scale));
         }
         ghost
     }
 
     /// Draws it: every outer outline before every inner one, so that what is fused shows as one.
     pub(crate) fn paint(&self, painter: &egui::Painter, placed: &Placed, tint: &Tint, width: f32) {
-        for outline in &self.outer {
-            painter.add(outline.edge(placed, width, tint.edge));
-        }
         let mut mesh = Mesh::default();
+        for outline in &self.outer {
+            outline.edge(&mut mesh, placed, width, tint.edge);
+        }
         for outline in &self.outer {
             outline.fill(&mut mesh, placed, tint.wall);
         }
-        painter.add(Shape::mesh(mesh));
         for outline in &self.inner {
-            painter.add(outline.edge(placed, width * 0.7, tint.edge));
+            outline.edge(&mut mesh, placed, width * 0.7, tint.edge);
         }
-        let mut mesh = Mesh::default();
         for outline in &self.inner {
             outline.fill(&mut mesh, placed, tint.bore);
         }
-        painter.add(Shape::mesh(mesh));
-        for points in &self.centrelines {
-            painter.extend(paint::chain_line(placed, points, Stroke::new(0.8, tint.centreline)));
+        for centreline in &self.centrelines {
+            centreline.paint(&mut mesh, placed, 0.8, tint.centreline);
         }
+        painter.add(Shape::mesh(mesh));
     }
 
     /// The middle of its centrelines on the screen.
     pub(crate) fn middle(&self, placed: &Placed) -> Option<egui::Pos2> {
-        let points = self.centrelines.iter().flatten().map(|point| placed.to_screen(*point));
+        let points = self.centrelines.iter().flat_map(|line| line.places(placed));
         let rect = egui::Rect::from_points(&points.collect::<Vec<_>>());
         rect.is_finite().then(|| rect.center())
     }
 
     /// Strokes the outside once more: what will go, say.
     pub(crate) fn stroke(&self, painter: &egui::Painter, placed: &Placed, width: f32, colour: Color32) {
+        let mut mesh = Mesh::default();
         for outline in &self.outer {
-            painter.add(outline.edge(placed, width, colour));
+            outline.edge(&mut mesh, placed, width, colour);
         }
+        painter.add(Shape::mesh(mesh));
     }
 }

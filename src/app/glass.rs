@@ -1,13 +1,13 @@
 //! The glass and the liquid in it, painted as seen in section: walls, bores, pools with their level, names.
 
-use super::paint::{self, Outline};
+use super::paint::{self, Dashes, Outline};
 use super::scene::Still;
 use super::theme::{self, Palette};
 use super::view::Placed;
 use crate::geom::glass::Path;
 use crate::geom::{Pool, Port, Stance};
 use crate::out::drawing::{Drawing, Foot, TickKind};
-use crate::out::section::{self, Station};
+use crate::out::section;
 use egui::{Align2, Color32, Mesh, Rect, Shape, Stroke, vec2};
 use nalgebra::Vector2;
 use std::rc::Rc;
@@ -43,6 +43,7 @@ pub(crate) struct Outlines {
     known: Vec<Known>,
     outer: Vec<Shared>,
     inner: Vec<Shared>,
+    centrelines: Vec<Dashes>,
 }
 
 /// An outline and what it was made of.
@@ -88,6 +89,7 @@ impl Outlines {
                 };
                 let outer = drawing.glass.iter().map(|glass| shared(&glass.outer)).collect();
                 let inner = drawing.glass.iter().map(|glass| shared(&glass.inner)).collect();
+                let lines = drawing.glass.iter().map(|glass| glass.centreline.points(tolerance_mm));
                 Self {
                     revision,
                     scale,
@@ -95,6 +97,7 @@ impl Outlines {
                     known,
                     outer,
                     inner,
+                    centrelines: lines.map(|points| Dashes::chain(&points, scale)).collect(),
                 }
             }
         }
@@ -111,12 +114,16 @@ fn find<'k>(known: &'k [Known], path: &Path) -> Option<(&'k Known, Shared)> {
 }
 
 impl Shared {
+    fn is_seen(&self, placed: &Placed, clip: Rect) -> bool {
+        self.outline.is_seen(&placed.moved(self.shift), clip)
+    }
+
     fn fill(&self, mesh: &mut Mesh, placed: &Placed, colour: Color32) {
         self.outline.fill(mesh, &placed.moved(self.shift), colour);
     }
 
-    fn edge(&self, placed: &Placed, width: f32, colour: Color32) -> Shape {
-        self.outline.edge(&placed.moved(self.shift), width, colour)
+    fn edge(&self, mesh: &mut Mesh, placed: &Placed, width: f32, colour: Color32) {
+        self.outline.edge(mesh, &placed.moved(self.shift), width, colour);
     }
 }
 
@@ -134,99 +141,108 @@ pub(crate) struct Glass<'a> {
 impl Glass<'_> {
     /// Draws glass and liquid.
     pub(crate) fn paint(&self, painter: &egui::Painter, outlines: &Outlines, still: &Still) {
-        let colours = self.colours;
-        let fine = fine(self.placed.scale());
-        let chosen = || {
-            outlines
-                .outer
-                .iter()
-                .zip(&self.chosen)
-                .filter(|(_, chosen)| **chosen)
-                .map(|(outline, _)| outline)
-        };
-        for outline in &outlines.outer {
-            painter.add(outline.edge(&self.placed, fine + 0.5, colours.edge));
-        }
-        for outline in chosen() {
-            painter.add(outline.edge(&self.placed, fine + 1.6, colours.accent));
-        }
+        let (colours, placed) = (self.colours, &self.placed);
+        let fine = fine(placed.scale());
+        let seen: Vec<usize> = (0..outlines.outer.len())
+            .filter(|&piece| outlines.outer[piece].is_seen(placed, self.clip))
+            .collect();
+        let chosen = || seen.iter().filter(|&&piece| self.is_chosen(piece));
+        let (outer, inner) = (
+            |piece: &usize| &outlines.outer[*piece],
+            |piece: &usize| &outlines.inner[*piece],
+        );
         let mut mesh = Mesh::default();
-        for outline in &outlines.outer {
-            outline.fill(&mut mesh, &self.placed, colours.wall);
+        for outline in seen.iter().map(outer) {
+            outline.edge(&mut mesh, placed, fine + 0.5, colours.edge);
+        }
+        for outline in chosen().map(outer) {
+            outline.edge(&mut mesh, placed, fine + 1.6, colours.accent);
+        }
+        for outline in seen.iter().map(outer) {
+            outline.fill(&mut mesh, placed, colours.wall);
         }
         // The chosen pieces once more on top, so that all of their wall is seen.
-        for outline in chosen() {
-            outline.fill(&mut mesh, &self.placed, colours.wall_chosen);
+        for outline in chosen().map(outer) {
+            outline.fill(&mut mesh, placed, colours.wall_chosen);
         }
-        painter.add(Shape::mesh(mesh));
-        for outline in &outlines.inner {
-            painter.add(outline.edge(&self.placed, fine + 0.2, colours.edge));
+        for outline in seen.iter().map(inner) {
+            outline.edge(&mut mesh, placed, fine + 0.2, colours.edge);
         }
-        let mut mesh = Mesh::default();
-        for outline in &outlines.inner {
-            outline.fill(&mut mesh, &self.placed, colours.bore);
+        for outline in seen.iter().map(inner) {
+            outline.fill(&mut mesh, placed, colours.bore);
+        }
+        for pool in &still.pools {
+            self.add_pool(&mut mesh, pool, outlines.tolerance_mm);
         }
         painter.add(Shape::mesh(mesh));
         for pool in &still.pools {
-            self.paint_pool(painter, pool, outlines.tolerance_mm);
+            self.paint_level(painter, pool, outlines.tolerance_mm);
         }
         for mouth in &self.drawing.mouths {
             self.paint_mouth(painter, mouth);
         }
-        for glass in &self.drawing.glass {
-            let points = glass.centreline.points(outlines.tolerance_mm);
-            let stroke = Stroke::new(0.8, colours.centreline);
-            painter.extend(paint::chain_line(&self.placed, &points, stroke));
+        let mut mesh = Mesh::default();
+        for piece in &seen {
+            outlines.centrelines[*piece].paint(&mut mesh, placed, 0.8, colours.centreline);
         }
         for tick in &self.drawing.ticks {
-            let ends = tick.ends.map(|p| self.placed.to_screen(p));
-            let stroke = Stroke::new(1.4, colours.mark);
+            let ends = tick.ends.map(|p| placed.to_screen(p));
             match tick.kind {
-                TickKind::Target => _ = painter.line_segment(ends, stroke),
-                TickKind::Seal => painter.extend(Shape::dashed_line(&ends, stroke, 3.0, 2.0)),
+                TickKind::Target => paint::line(&mut mesh, ends, 1.4, colours.mark),
+                TickKind::Seal => {
+                    let way = ends[1] - ends[0];
+                    let (mut at, length) = (0.0, way.length());
+                    while at < length {
+                        let dash = [at, (at + 3.0).min(length)].map(|s| ends[0] + way * (s / length));
+                        paint::line(&mut mesh, dash, 1.4, colours.mark);
+                        at += 5.0;
+                    }
+                }
             }
+        }
+        painter.add(Shape::mesh(mesh));
+    }
+
+    fn is_chosen(&self, piece: usize) -> bool {
+        self.chosen.get(piece) == Some(&true)
+    }
+
+    /// Adds liquid: the bores it wets, cut off at its level, which on the screen is a level line.
+    fn add_pool(&self, mesh: &mut Mesh, pool: &Pool, tolerance_mm: f64) {
+        let wetted = || pool.wetted.iter().map(|shape| section::stations(shape, tolerance_mm));
+        if self.stance.roll_deg != 0.0 {
+            for stations in wetted() {
+                for tile in section::shadow(&stations, self.stance.up(), pool.level, 2.0) {
+                    paint::tile(mesh, &self.placed, &tile, self.colours.liquid_beyond);
+                }
+            }
+        }
+        let level = self.level_on_screen(pool.level);
+        if level.is_none() && pool.level < 0.0 {
+            return;
+        }
+        let before = mesh.indices.len() / 3;
+        for stations in wetted() {
+            paint::fill(mesh, &self.placed, &stations, self.colours.liquid);
+        }
+        if let Some(y) = level {
+            paint::cut_above(mesh, before, y);
         }
     }
 
-    /// Liquid: the bores it wets, cut off at its level, which on the screen is a level line.
-    fn paint_pool(&self, painter: &egui::Painter, pool: &Pool, tolerance_mm: f64) {
-        let up = self.stance.up();
-        let wetted: Vec<Vec<Station>> = pool
-            .wetted
-            .iter()
-            .map(|shape| section::stations(shape, tolerance_mm))
-            .collect();
-        if self.stance.roll_deg != 0.0 {
-            let mut mesh = Mesh::default();
-            for stations in &wetted {
-                for tile in section::shadow(stations, up, pool.level, 2.0) {
-                    paint::tile(&mut mesh, &self.placed, &tile, self.colours.liquid_beyond);
-                }
-            }
-            painter.add(Shape::mesh(mesh));
-        }
-        let mut below = self.clip;
-        match self.level_on_screen(pool.level) {
-            Some(y) => below.min.y = below.min.y.max(y),
-            None if pool.level < 0.0 => return,
-            None => {}
-        }
-        if below.is_positive() {
-            let mut mesh = Mesh::default();
-            for stations in &wetted {
-                paint::fill(&mut mesh, &self.placed, stations, self.colours.liquid);
-            }
-            painter.with_clip_rect(below).add(Shape::mesh(mesh));
-        }
-        if let Some(y) = self.level_on_screen(pool.level) {
-            let cuts = wetted
-                .iter()
-                .flat_map(|stations| section::surface(stations, up, pool.level));
-            let spans = cuts.map(|[a, b]| [a, b].map(|p| self.placed.to_screen(p).x));
-            let y = painter.round_to_pixel_center(y);
-            for [from, to] in joined(spans.map(|[a, b]| [a.min(b), a.max(b)]).collect()) {
-                painter.hline(from..=to, y, Stroke::new(1.5, self.colours.level));
-            }
+    /// The surface of liquid in the drawing plane.
+    fn paint_level(&self, painter: &egui::Painter, pool: &Pool, tolerance_mm: f64) {
+        let Some(y) = self.level_on_screen(pool.level) else {
+            return;
+        };
+        let cuts = pool.wetted.iter().flat_map(|shape| {
+            let stations = section::stations(shape, tolerance_mm);
+            section::surface(&stations, self.stance.up(), pool.level)
+        });
+        let spans = cuts.map(|[a, b]| [a, b].map(|p| self.placed.to_screen(p).x));
+        let y = painter.round_to_pixel_center(y);
+        for [from, to] in joined(spans.map(|[a, b]| [a.min(b), a.max(b)]).collect()) {
+            painter.hline(from..=to, y, Stroke::new(1.5, self.colours.level));
         }
     }
 
@@ -261,15 +277,15 @@ impl Glass<'_> {
     pub(crate) fn paint_names(&self, painter: &egui::Painter, taken: &[Rect]) -> Vec<(String, Rect)> {
         let mut drawn: Vec<(String, Rect)> = Vec::new();
         // The chosen ones first, so that theirs are never the ones that are left out.
-        let is_chosen = |piece: usize| self.chosen.get(piece) == Some(&true);
-        let (first, then): (Vec<&Foot>, Vec<&Foot>) = self.drawing.feet.iter().partition(|foot| is_chosen(foot.piece));
+        let (first, then): (Vec<&Foot>, Vec<&Foot>) =
+            self.drawing.feet.iter().partition(|foot| self.is_chosen(foot.piece));
         for foot in first.into_iter().chain(then) {
             let Some(name) = self.drawing.pieces.get(foot.piece) else {
                 continue;
             };
             let at = self.placed.to_screen(foot.at);
             let away = (self.placed.to_screen(foot.at + foot.out) - at).normalized();
-            let is_chosen = is_chosen(foot.piece);
+            let is_chosen = self.is_chosen(foot.piece);
             let (font, colour) = if is_chosen {
                 (theme::heavy(12.5), self.colours.accent)
             } else {

@@ -2,29 +2,67 @@
 
 use super::marks::Marks;
 use super::scene::Scene;
-use super::worker::{Question, Scale, Worker};
-use crate::geom::Stance;
-use crate::geom::events::Turning;
+use super::worker::Worker;
+use crate::geom::events::{Asked, Turn, Turning, of_turn};
+use crate::geom::{Interior, Stance};
+use std::sync::Arc;
 
-/// One scale: what was asked last, and what is shown.
-#[derive(Default)]
+/// What marks stand on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Scale {
+    /// The tilt ring.
+    Ring,
+    /// The roll scale.
+    Roll,
+}
+
+impl Scale {
+    /// Both.
+    pub(crate) const ALL: [Self; 2] = [Self::Ring, Self::Roll];
+}
+
+/// A turn to walk, and of which glass.
+#[derive(Clone, Debug)]
+pub(crate) struct Question {
+    /// The glass.
+    pub interior: Arc<Interior>,
+    /// What is asked.
+    pub asked: Asked,
+}
+
+impl PartialEq for Question {
+    /// The same glass is one that was built once: each revision builds its own.
+    fn eq(&self, other: &Self) -> bool {
+        Arc::ptr_eq(&self.interior, &other.interior) && self.asked == other.asked
+    }
+}
+
+/// One scale: the thread that walks its turns, what was asked last, and what is shown.
 struct Kept {
+    worker: Worker<Question, (Question, Turn)>,
     asked: Option<Question>,
     marks: Marks,
 }
 
-/// The marks of the tilt ring and of the roll scale, and the thread that finds them.
+/// The marks of the tilt ring and of the roll scale.
 pub(crate) struct MarkFinder {
-    worker: Worker,
     kept: [Kept; 2],
 }
 
 impl MarkFinder {
-    /// Starts the thread; `ctx` is repainted when there are new marks.
+    /// Starts the threads; `ctx` is repainted when there are new marks.
     pub(crate) fn new(ctx: &egui::Context) -> Self {
+        let kept = |name| Kept {
+            worker: Worker::new(ctx, name, |question: Question, task| {
+                if let Some(turn) = of_turn(&question.interior, &question.asked, &|| task.is_wanted()) {
+                    task.answer((question, turn));
+                }
+            }),
+            asked: None,
+            marks: Marks::default(),
+        };
         Self {
-            worker: Worker::new(ctx),
-            kept: Default::default(),
+            kept: [kept("tilts"), kept("rolls")],
         }
     }
 
@@ -43,22 +81,20 @@ impl MarkFinder {
             };
             let kept = &mut self.kept[scale as usize];
             let question = scene.question(turning);
-            if kept.asked == question {
-                continue;
-            }
-            match &question {
-                Some(question) => {
-                    self.worker.ask(scale, question.clone());
-                    kept.marks.keep_those_of(question.interior.pieces());
+            if kept.asked != question {
+                match &question {
+                    Some(question) => {
+                        kept.worker.ask(question.clone());
+                        kept.marks.keep_those_of(question.interior.pieces());
+                    }
+                    None => kept.marks = Marks::default(),
                 }
-                None => kept.marks = Marks::default(),
+                kept.asked = question;
             }
-            kept.asked = question;
-        }
-        for (scale, question, turn) in self.worker.answers() {
-            let kept = &mut self.kept[scale as usize];
             // Nothing is asked any more when the glass is gone.
-            if kept.asked.is_some() {
+            if let Some((question, turn)) = kept.worker.answer()
+                && kept.asked.is_some()
+            {
                 kept.marks = Marks::new(&question, turn, |piece| scene.is_vessel(piece));
             }
         }

@@ -1,8 +1,8 @@
 //! The events of a turn as marks: what each is in words, which are shown, which stand together.
 
+use super::mark_finder::Question;
 use super::ring::degrees;
 use super::session::Selection;
-use super::worker::Question;
 use crate::geom::events::{Event, Moment, Turn, Turning, What};
 use crate::geom::{Interior, RunsTo};
 use crate::units::MM3_PER_ML;

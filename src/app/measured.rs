@@ -118,7 +118,7 @@ impl Measured {
         let is_wanted = !is_known && self.given_up != Some(revision) && !session.document.is_previewing();
         if is_wanted {
             let apparatus = session.document.settled();
-            self.search = Search::begin(ui.ctx(), Sought::Comparison, apparatus, scene, revision);
+            self.search = Some(Search::begin(ui.ctx(), Sought::Comparison, apparatus, scene, revision));
         }
     }
 

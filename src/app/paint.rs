@@ -7,26 +7,41 @@
 use super::view::Placed;
 use crate::geom::glass::{self, Path};
 use crate::out::section::Station;
-use crate::out::trapezoids::{Trapezoid, trapezoids};
-use egui::{Color32, Mesh, Pos2, Shape, Stroke, Vec2};
+use crate::out::trapezoids::trapezoids;
+use egui::{Color32, Mesh, Pos2, Rect, Vec2};
 use nalgebra::Vector2;
 
 /// Half the width over which a filled edge fades, points.
 const FADE: f32 = 0.5;
 
-/// A closed outline ready to be filled at one scale: it does not change while the glass turns and moves.
+/// A closed outline ready to be filled at one scale: it does not change while the glass turns and moves. All lengths are
+/// told from its first point, mm.
 pub(crate) struct Outline {
-    points: Vec<Vector2<f64>>,
+    origin: Vector2<f64>,
+    points: Vec<Vec2>,
     /// For each point, the way outwards: as long as keeps a line shifted by one at a distance of one.
-    mitres: Vec<Vector2<f64>>,
-    /// Half the width over which the edge fades, mm.
-    fade_mm: f64,
+    mitres: Vec<Vec2>,
     /// The inside without the fading edge.
-    tiles: Vec<Trapezoid>,
+    tiles: Vec<[Vec2; 4]>,
+    /// Half the width over which the edge fades, mm.
+    fade_mm: f32,
+    /// Millimetres in a point of the screen.
+    point_mm: f32,
+    /// How far the outline reaches from its origin.
+    reach_mm: f64,
+}
+
+#[allow(
+    clippy::cast_possible_truncation,
+    reason = "distances within an outline need no more than f32"
+)]
+fn near(v: Vector2<f64>) -> Vec2 {
+    Vec2::new(v.x as f32, v.y as f32)
 }
 
 impl Outline {
     /// The outline of a closed path, to within a tolerance, for `scale` points per millimetre.
+    #[allow(clippy::cast_possible_truncation, reason = "screen lengths need no more than f32")]
     pub(crate) fn new(path: &Path, tolerance_mm: f64, scale: f64) -> Self {
         let mut points = path.points(tolerance_mm);
         points.dedup_by(|a, b| (*a - *b).norm_squared() < 1e-12);
@@ -51,38 +66,79 @@ impl Outline {
             .collect();
         let fade_mm = f64::from(FADE) / scale;
         let inset: Vec<_> = points.iter().zip(&mitres).map(|(p, m)| p - m * fade_mm).collect();
+        let origin = points.first().copied().unwrap_or_default();
+        let told = |p: Vector2<f64>| near(p - origin);
         Self {
-            tiles: trapezoids(&inset),
-            points,
-            mitres,
-            fade_mm,
+            tiles: trapezoids(&inset).into_iter().map(|tile| tile.map(told)).collect(),
+            reach_mm: points.iter().map(|p| (p - origin).norm()).fold(0.0, f64::max),
+            points: points.into_iter().map(told).collect(),
+            mitres: mitres.into_iter().map(near).collect(),
+            fade_mm: fade_mm as f32,
+            point_mm: (1.0 / scale) as f32,
+            origin,
         }
     }
 
     /// Adds the inside, filled with `colour` and soft at its edge.
     pub(crate) fn fill(&self, mesh: &mut Mesh, placed: &Placed, colour: Color32) {
-        mesh.reserve_vertices(4 * self.tiles.len() + 2 * self.points.len());
-        mesh.reserve_triangles(2 * (self.tiles.len() + self.points.len()));
+        let around = placed.around(self.origin);
+        mesh.reserve_vertices(4 * self.tiles.len());
+        mesh.reserve_triangles(2 * self.tiles.len());
         for tile in &self.tiles {
-            self::tile(mesh, placed, tile, colour);
+            let start = count(mesh);
+            for corner in tile {
+                mesh.colored_vertex(around.to_screen(*corner), colour);
+            }
+            mesh.add_triangle(start, start + 1, start + 2);
+            mesh.add_triangle(start, start + 2, start + 3);
         }
+        self.rows(
+            mesh,
+            placed,
+            [(-self.fade_mm, colour), (self.fade_mm, Color32::TRANSPARENT)],
+        );
+    }
+
+    /// Adds the edge as a line that reaches `width` points outwards and as far inwards as the fill that will cover it.
+    pub(crate) fn edge(&self, mesh: &mut Mesh, placed: &Placed, width: f32, colour: Color32) {
+        let width = width * self.point_mm;
+        let rows = [
+            (-self.fade_mm, colour),
+            ((width - self.fade_mm).max(0.0), colour),
+            (width + self.fade_mm, Color32::TRANSPARENT),
+        ];
+        self.rows(mesh, placed, rows);
+    }
+
+    /// Adds bands around the outline, between rows at distances outwards from it, mm, each of one colour.
+    fn rows<const N: usize>(&self, mesh: &mut Mesh, placed: &Placed, rows: [(f32, Color32); N]) {
+        let (Ok(n), Ok(each)) = (u32::try_from(self.points.len()), u32::try_from(N)) else {
+            return;
+        };
+        let around = placed.around(self.origin);
+        mesh.reserve_vertices(N * self.points.len());
+        mesh.reserve_triangles(2 * (N - 1) * self.points.len());
         let start = count(mesh);
         for (point, mitre) in self.points.iter().zip(&self.mitres) {
-            mesh.colored_vertex(placed.to_screen(point - mitre * self.fade_mm), colour);
-            mesh.colored_vertex(placed.to_screen(point + mitre * self.fade_mm), Color32::TRANSPARENT);
+            for (out, colour) in rows {
+                mesh.colored_vertex(around.to_screen(*point + *mitre * out), colour);
+            }
         }
-        let n = u32::try_from(self.points.len()).unwrap_or(0);
         for i in 0..n {
-            let (a, b) = (start + 2 * i, start + 2 * ((i + 1) % n));
-            mesh.add_triangle(a, a + 1, b);
-            mesh.add_triangle(a + 1, b + 1, b);
+            let (a, b) = (start + each * i, start + each * ((i + 1) % n));
+            for row in 0..each - 1 {
+                mesh.add_triangle(a + row, a + row + 1, b + row);
+                mesh.add_triangle(a + row + 1, b + row + 1, b + row);
+            }
         }
     }
 
-    /// The edge as a line of `width` points to either side. The inner half will be covered by the fill.
-    pub(crate) fn edge(&self, placed: &Placed, width: f32, colour: Color32) -> Shape {
-        let points = self.points.iter().map(|p| placed.to_screen(*p)).collect();
-        Shape::closed_line(points, Stroke::new(2.0 * width, colour))
+    /// Whether any of it may be seen within a part of the screen.
+    #[allow(clippy::cast_possible_truncation, reason = "screen lengths need no more than f32")]
+    pub(crate) fn is_seen(&self, placed: &Placed, clip: Rect) -> bool {
+        // With room for lines around it.
+        let reach = (self.reach_mm * placed.scale()) as f32 + 8.0;
+        clip.expand(reach).contains(placed.to_screen(self.origin))
     }
 }
 
@@ -206,10 +262,114 @@ pub(crate) fn tile(mesh: &mut Mesh, placed: &Placed, polygon: &[Vector2<f64>], c
     }
 }
 
-/// A line through points of the apparatus, long and short dashes as centrelines have.
-pub(crate) fn chain_line(placed: &Placed, points: &[Vector2<f64>], stroke: Stroke) -> Vec<Shape> {
-    let points: Vec<Pos2> = points.iter().map(|p| placed.to_screen(*p)).collect();
-    Shape::dashed_line_with_offset(&points, stroke, &[9.0, 2.0], &[3.0, 3.0], 0.0)
+/// Adds a line of `width` points, soft at its sides.
+pub(crate) fn line(mesh: &mut Mesh, [from, to]: [Pos2; 2], width: f32, colour: Color32) {
+    let across = (to - from).normalized().rot90();
+    let (core, side) = ((width / 2.0 - FADE).max(0.0), width / 2.0 + FADE);
+    // A line too fine for a core of its own is as much fainter.
+    let colour = colour.gamma_multiply((width / (core + side)).min(1.0));
+    let start = count(mesh);
+    for end in [from, to] {
+        let clear = Color32::TRANSPARENT;
+        for (out, colour) in [(-side, clear), (-core, colour), (core, colour), (side, clear)] {
+            mesh.colored_vertex(end + across * out, colour);
+        }
+    }
+    for row in start..start + 3 {
+        mesh.add_triangle(row, row + 1, row + 4);
+        mesh.add_triangle(row + 1, row + 5, row + 4);
+    }
+}
+
+/// Long and short dashes, as centrelines have.
+const CHAIN: [f64; 4] = [9.0, 3.0, 2.0, 3.0];
+
+/// A line in dashes, ready for one scale.
+pub(crate) struct Dashes {
+    origin: Vector2<f64>,
+    /// The ends of each, from the origin, mm.
+    ends: Vec<[Vec2; 2]>,
+}
+
+impl Dashes {
+    /// The dashes of a centreline through `points`, mm, for `scale` points per millimetre.
+    pub(crate) fn chain(points: &[Vector2<f64>], scale: f64) -> Self {
+        Self::along(points, &CHAIN.map(|points| points / scale))
+    }
+
+    /// Dashes and gaps in turn, mm, along a line; a dash that turns a corner is drawn in parts.
+    fn along(points: &[Vector2<f64>], pattern: &[f64]) -> Self {
+        let origin = points.first().copied().unwrap_or_default();
+        let mut ends = Vec::new();
+        let (mut turn, mut left) = (0, pattern[0]);
+        for pair in points.windows(2) {
+            let (from, length) = (pair[0] - origin, (pair[1] - pair[0]).norm());
+            let Some(along) = (pair[1] - pair[0]).try_normalize(0.0) else {
+                continue;
+            };
+            let mut at = 0.0;
+            while at < length {
+                let end = (at + left).min(length);
+                if turn % 2 == 0 {
+                    ends.push([at, end].map(|s| near(from + along * s)));
+                }
+                left -= end - at;
+                // What rounding leaves of a dash would never come to an end.
+                if left <= 1e-9 * length {
+                    turn = (turn + 1) % pattern.len();
+                    left = pattern[turn];
+                }
+                at = end;
+            }
+        }
+        Self { origin, ends }
+    }
+
+    /// Adds them, `width` points wide.
+    pub(crate) fn paint(&self, mesh: &mut Mesh, placed: &Placed, width: f32, colour: Color32) {
+        let around = placed.around(self.origin);
+        for ends in &self.ends {
+            line(mesh, ends.map(|end| around.to_screen(end)), width, colour);
+        }
+    }
+
+    /// Their places on the screen.
+    pub(crate) fn places(&self, placed: &Placed) -> impl Iterator<Item = Pos2> {
+        let around = placed.around(self.origin);
+        self.ends.iter().flatten().map(move |end| around.to_screen(*end))
+    }
+}
+
+/// Takes away what of the triangles from number `first` on lies above a level line of the screen.
+pub(crate) fn cut_above(mesh: &mut Mesh, first: usize, level: f32) {
+    let whole = mesh.indices.split_off(3 * first);
+    for triangle in whole.chunks_exact(3) {
+        let corners = [triangle[0], triangle[1], triangle[2]];
+        let depths = corners.map(|corner| mesh.vertices[corner as usize].pos.y - level);
+        let sunk = depths.map(|depth| depth >= 0.0);
+        if sunk == [true; 3] {
+            mesh.indices.extend(corners);
+        }
+        if sunk == [true; 3] || sunk == [false; 3] {
+            continue;
+        }
+        let mut left = Vec::with_capacity(4);
+        for i in 0..3 {
+            let k = (i + 1) % 3;
+            if sunk[i] {
+                left.push(corners[i]);
+            }
+            if sunk[i] != sunk[k] {
+                let part = depths[i] / (depths[i] - depths[k]);
+                let [a, b] = [i, k].map(|corner| mesh.vertices[corners[corner] as usize]);
+                left.push(count(mesh));
+                mesh.colored_vertex(a.pos.lerp(b.pos, part), a.color.lerp_to_gamma(b.color, part));
+            }
+        }
+        for i in 2..left.len() {
+            mesh.add_triangle(left[0], left[i - 1], left[i]);
+        }
+    }
 }
 
 #[cfg(test)]
@@ -249,5 +409,45 @@ mod tests {
         let mut longer = vial(here, 7.0);
         longer.strokes.push(Line { to: there });
         assert_eq!(shift_between(&vial(here, 7.0), &longer), None);
+    }
+
+    fn area(mesh: &Mesh) -> f32 {
+        let corner = |i: &u32| mesh.vertices[*i as usize].pos;
+        let twice = |t: &[u32]| {
+            let [a, b, c] = [corner(&t[0]), corner(&t[1]), corner(&t[2])];
+            ((b - a).x * (c - a).y - (b - a).y * (c - a).x).abs()
+        };
+        mesh.indices.chunks_exact(3).map(twice).sum::<f32>() / 2.0
+    }
+
+    #[test]
+    fn what_lies_above_a_level_is_cut_away() {
+        let mut mesh = Mesh::default();
+        let colour = Color32::WHITE;
+        mesh.add_colored_rect(Rect::from_min_max(Pos2::new(0.0, 0.0), Pos2::new(10.0, 4.0)), colour);
+        for (level, left) in [(-1.0, 30.0), (1.0, 30.0), (2.5, 15.0), (4.0, 0.0), (9.0, 0.0)] {
+            let mut cut = mesh.clone();
+            cut.add_colored_rect(Rect::from_min_max(Pos2::new(0.0, 1.0), Pos2::new(10.0, 4.0)), colour);
+            cut_above(&mut cut, 2, level);
+            assert!(
+                (area(&cut) - 40.0 - left).abs() < 1e-3,
+                "{level}: the first two are left alone"
+            );
+        }
+    }
+
+    #[test]
+    fn dashes_and_gaps_follow_each_other_round_corners() {
+        let points = [[0.0, 0.0], [5.0, 0.0], [5.0, 8.0]].map(Vector2::from);
+        let dashes = Dashes::along(&points, &[3.0, 1.0]);
+        let ends: Vec<[[f32; 2]; 2]> = dashes.ends.iter().map(|ends| ends.map(|p| [p.x, p.y])).collect();
+        let expected = [
+            [[0.0, 0.0], [3.0, 0.0]],
+            [[4.0, 0.0], [5.0, 0.0]],
+            [[5.0, 0.0], [5.0, 2.0]],
+            [[5.0, 3.0], [5.0, 6.0]],
+            [[5.0, 7.0], [5.0, 8.0]],
+        ];
+        assert_eq!(ends, expected);
     }
 }

@@ -1,9 +1,9 @@
 //! What follows from the document and the stance: the drawing, the interior, the liquid at rest. Each is computed
 //! once for a revision and a stance, within the frame: a rebuild takes less than a millisecond.
 
+use super::mark_finder::Question;
 use super::run_strip::Seen;
 use super::vessel::{Plan, Vessel};
-use super::worker::Question;
 use crate::findings::{self, Finding};
 use crate::geom::build::{Built, build};
 use crate::geom::events::{self, Asked, Turning};

@@ -1,8 +1,9 @@
-//! Searches that take seconds: a thread for each, told how far it is and stopped when it is no longer wanted.
+//! Searches that take seconds: a worker for each, which tells how far it is and stops when it is no longer wanted.
 
 use super::field::sentence;
 use super::scene::Scene;
-use crate::geom::Stance;
+use super::worker::{Task, Worker};
+use crate::geom::{Interior, Stance};
 use crate::model::{Apparatus, Stop};
 use crate::out::seek_answers::{EvenAnswer, SpreadAnswer};
 use crate::run::Halt;
@@ -13,8 +14,6 @@ use crate::seek::{Watch, targets};
 use crate::shop::measured::{self, CompareError, Comparison, Predicted, UNCERTAINTY_PART};
 use crate::stages::Pouring;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU32, Ordering};
-use std::sync::mpsc::{Receiver, channel};
 
 /// What is sought.
 #[derive(Clone, Debug)]
@@ -62,81 +61,71 @@ pub(crate) struct Compared {
     pub is_whole: bool,
 }
 
-/// A search under way.
+/// A search under way; without it the work stops.
 pub(crate) struct Search {
-    progress: Arc<Progress>,
-    answer: Receiver<Found>,
+    worker: Worker<Subject, Found>,
     /// Revision of the document that it is about.
     pub revision: u64,
 }
 
-#[derive(Default)]
-struct Progress {
-    permille: AtomicU32,
-    is_unwanted: AtomicBool,
+/// What is sought, and in which design.
+struct Subject {
+    sought: Sought,
+    apparatus: Apparatus,
+    interior: Option<Arc<Interior>>,
 }
 
-impl Watch for Progress {
+impl Watch for Task<Found> {
     fn at(&self, part: f64) -> bool {
-        self.permille
-            .fetch_max((1000.0 * part.clamp(0.0, 1.0)) as u32, Ordering::Relaxed);
-        !self.is_unwanted.load(Ordering::Relaxed)
+        self.is_at(part);
+        self.is_newest()
     }
 }
 
 impl Search {
-    /// Begins a search; `ctx` is repainted when it is over. None when no thread can be had.
+    /// Begins a search; `ctx` is repainted when it is over.
     pub(crate) fn begin(
         ctx: &egui::Context,
         sought: Sought,
         apparatus: &Apparatus,
         scene: &Scene,
         revision: u64,
-    ) -> Option<Self> {
-        let progress = Arc::new(Progress::default());
-        let (outbox, answer) = channel();
-        let (ctx, watched, apparatus) = (ctx.clone(), Arc::clone(&progress), apparatus.clone());
-        let interior = scene.interior.clone();
-        let thread = std::thread::Builder::new().name("seek".into()).spawn(move || {
-            let tell = |found: Found| {
-                // Nobody may be waiting any more.
-                let _ = outbox.send(found);
-                ctx.request_repaint();
-            };
-            let found = match interior {
-                Some(_) if matches!(sought, Sought::Comparison) => compare(&apparatus, &*watched, &tell),
-                Some(interior) => find(&sought, &apparatus, &interior, &*watched),
+    ) -> Self {
+        let work = |subject: Subject, task: &Task<Found>| {
+            let found = match &subject.interior {
+                Some(_) if matches!(subject.sought, Sought::Comparison) => {
+                    compare(&subject.apparatus, task, &|found| {
+                        task.answer(found);
+                    })
+                }
+                Some(interior) => find(&subject.sought, &subject.apparatus, interior, task),
                 None => Some(Found::Nothing("The glass has no interior yet.".to_owned())),
             };
             if let Some(found) = found {
-                tell(found);
+                task.answer(found);
             }
+        };
+        let worker = Worker::new(ctx, "seek", work);
+        worker.ask(Subject {
+            sought,
+            apparatus: apparatus.clone(),
+            interior: scene.interior.clone(),
         });
-        thread.is_ok().then_some(Self {
-            progress,
-            answer,
-            revision,
-        })
+        Self { worker, revision }
     }
 
     /// How far it is, 0 to 1.
     pub(crate) fn part(&self) -> f32 {
-        self.progress.permille.load(Ordering::Relaxed) as f32 / 1000.0
+        self.worker.part()
     }
 
-    /// What has been found since the last call, in its order.
+    /// The newest that has been found since the last call.
     pub(crate) fn answer(&self) -> Option<Found> {
-        self.answer.try_recv().ok()
+        self.worker.answer()
     }
 }
 
-impl Drop for Search {
-    fn drop(&mut self) {
-        self.progress.is_unwanted.store(true, Ordering::Relaxed);
-    }
-}
-
-fn find(sought: &Sought, apparatus: &Apparatus, interior: &crate::geom::Interior, watch: &dyn Watch) -> Option<Found> {
+fn find(sought: &Sought, apparatus: &Apparatus, interior: &Interior, watch: &dyn Watch) -> Option<Found> {
     let mut plan = Pouring::of(apparatus, interior).plan;
     if plan.given.is_empty() {
         return Some(Found::Nothing(

@@ -3,7 +3,7 @@
 //! The world is f64 millimetres with y up; the screen is f32 points with y down. [`Placed::to_screen`] is the only
 //! place where the one becomes the other.
 
-use egui::{Pos2, Rect, pos2};
+use egui::{Pos2, Rect, Vec2, pos2, vec2};
 use nalgebra::Vector2;
 
 /// Least and greatest scale, points per millimetre.
@@ -124,6 +124,17 @@ impl Placed {
         pos2(self.middle.x + right as f32, self.middle.y - up as f32)
     }
 
+    /// The same for many points around `origin`, which are told from there, mm.
+    #[allow(clippy::cast_possible_truncation, reason = "screen positions need no more than f32")]
+    pub(crate) fn around(self, origin: Vector2<f64>) -> Around {
+        let (sin, cos) = (self.sin * self.view.scale, self.cos * self.view.scale);
+        Around {
+            origin: self.to_screen(origin),
+            x: vec2(cos as f32, -sin as f32),
+            y: vec2(-sin as f32, -cos as f32),
+        }
+    }
+
     /// The same for points that stand `shift` farther in the apparatus than they say.
     pub(crate) fn moved(self, shift: Vector2<f64>) -> Self {
         let view = View {
@@ -147,10 +158,25 @@ impl Placed {
     }
 }
 
+/// A view on what lies around a point: with distances from there f32 is enough, and fast.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Around {
+    origin: Pos2,
+    /// A millimetre along x and y of the apparatus, points.
+    x: Vec2,
+    y: Vec2,
+}
+
+impl Around {
+    /// Screen position of a point that lies so far from the origin, mm of the apparatus.
+    pub(crate) fn to_screen(self, from_origin: Vec2) -> Pos2 {
+        self.origin + self.x * from_origin.x + self.y * from_origin.y
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
-    use egui::vec2;
 
     fn bench() -> Rect {
         Rect::from_min_size(pos2(100.0, 40.0), vec2(800.0, 600.0))
@@ -166,6 +192,11 @@ mod tests {
             let placed = view.placed(bench(), tilt);
             for at in [pos2(120.0, 55.0), pos2(512.25, 333.5), pos2(880.0, 610.0)] {
                 let back = placed.to_screen(placed.to_world(at));
+                assert!((back - at).length() < 1e-3, "{back:?} for {at:?} at {tilt}");
+                let origin = Vector2::new(-12.0, 40.0);
+                let from_origin = placed.to_world(at) - origin;
+                let from_origin = vec2(from_origin.x as f32, from_origin.y as f32);
+                let back = placed.around(origin).to_screen(from_origin);
                 assert!((back - at).length() < 1e-3, "{back:?} for {at:?} at {tilt}");
             }
         }

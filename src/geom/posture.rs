@@ -104,6 +104,8 @@ pub struct Posture<'a> {
     next: Vec<usize>,
     /// Place of each node in the lists of members: those of a basin are neighbours there.
     rank: Vec<usize>,
+    /// The lowest node of each piece that has any.
+    lowest: Vec<Option<usize>>,
 }
 
 const NONE: usize = usize::MAX;
@@ -134,6 +136,7 @@ impl<'a> Posture<'a> {
                 .then_with(|| place(x).1.total_cmp(&place(y).1))
         });
         let count = nodes.len();
+        let lowest = lowest_of_pieces(interior, &nodes);
         let mut posture = Self {
             interior,
             up,
@@ -150,6 +153,7 @@ impl<'a> Posture<'a> {
             plain_rooms: Vec::new(),
             next: vec![NONE; count],
             rank: vec![0; count],
+            lowest,
         };
         posture.merge();
         posture.rank_members();
@@ -334,9 +338,7 @@ impl<'a> Posture<'a> {
 
     /// The lowest node of a piece, if the piece has any.
     pub(super) fn lowest_node(&self, piece: usize) -> Option<usize> {
-        (0..self.nodes.len())
-            .filter(|&n| self.piece_of(n) == piece)
-            .min_by(|&x, &y| self.nodes[x].bottom_order.total_cmp(&self.nodes[y].bottom_order))
+        self.lowest.get(piece).copied().flatten()
     }
 }
 
@@ -454,6 +456,20 @@ fn nodes(interior: &Interior, up: &Vector3<f64>, order_up: &Vector3<f64>) -> (Ve
     }
     first_node.push(nodes.len());
     (nodes, first_node)
+}
+
+/// For each piece its lowest node, the first of several as low.
+fn lowest_of_pieces(interior: &Interior, nodes: &[Node]) -> Vec<Option<usize>> {
+    let mut lowest: Vec<Option<usize>> = vec![None; interior.pieces().len()];
+    for (n, node) in nodes.iter().enumerate() {
+        let piece = interior.primitives()[node.primitive].piece;
+        if let Some(kept) = lowest.get_mut(piece)
+            && kept.is_none_or(|kept| node.bottom_order < nodes[kept].bottom_order)
+        {
+            *kept = Some(n);
+        }
+    }
+    lowest
 }
 
 fn highest(solid: &Solid, lo: f64, hi: f64, up: &Vector3<f64>) -> f64 {

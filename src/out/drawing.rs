@@ -2,6 +2,7 @@
 //!
 //! It holds outlines, marks and places, says to which piece each belongs, and knows nothing of a screen or a page.
 
+use super::cells::Cells;
 use super::section;
 use crate::geom::build::Built;
 use crate::geom::glass::{Glass, MarkKind};
@@ -61,6 +62,8 @@ pub struct Drawing {
     pub ticks: Vec<Tick>,
     /// Where the names of vessels stand.
     pub feet: Vec<Foot>,
+    /// Where the outsides lie.
+    cells: Cells,
 }
 
 /// Error of the outlines from which extents are taken, mm.
@@ -82,6 +85,7 @@ impl Drawing {
             glass: built.glass.clone(),
             outsides: built.outsides.clone(),
             mouths: built.ports.clone(),
+            cells: Cells::of(&built.outsides),
         }
     }
 
@@ -118,7 +122,7 @@ impl Drawing {
     /// comes last: a guest is fused onto its host and comes after it.
     pub fn piece_at(&self, point: Vector2<f64>, margin_mm: f64) -> Option<&str> {
         let inside = |margin: f64| {
-            let mut from_last = self.outsides.iter().rev();
+            let mut from_last = self.cells.near(point, margin).filter_map(|n| self.outsides.get(n));
             from_last.find(|outside| section::contains(&outside.shape, point, margin))
         };
         let found = inside(0.0).or_else(|| inside(margin_mm))?;
@@ -336,12 +340,14 @@ mod tests {
     }
 
     fn tee() -> Drawing {
+        let outsides = vec![
+            tube(0, [0.0, 0.0], [100.0, 0.0], 8.0),
+            tube(1, [50.0, 0.0], [50.0, -40.0], 4.0),
+        ];
         Drawing {
             pieces: vec!["header".into(), "arm".into()],
-            outsides: vec![
-                tube(0, [0.0, 0.0], [100.0, 0.0], 8.0),
-                tube(1, [50.0, 0.0], [50.0, -40.0], 4.0),
-            ],
+            cells: Cells::of(&outsides),
+            outsides,
             ..Drawing::default()
         }
     }

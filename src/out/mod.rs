@@ -3,6 +3,7 @@
 
 pub mod answers;
 pub mod callouts;
+mod cells;
 pub mod chart;
 pub mod chart_svg;
 pub mod curves;

@@ -2,7 +2,7 @@
 //! stands.
 
 use super::entry::Entry;
-use crate::app::paint::{self, Outline};
+use crate::app::paint::{Dashes, Outline};
 use crate::app::theme::{self, Palette};
 use crate::app::view::{Placed, View};
 use crate::geom::glass::Glass;
@@ -159,21 +159,21 @@ impl<'a> Section<'a> {
                     .collect();
                 painter.add(Shape::closed_line(points, Stroke::new(1.0, colours.rule)));
             }
-            let points = host.centreline.points(tolerance_mm);
-            painter.extend(paint::chain_line(placed, &points, Stroke::new(1.0, colours.rule)));
+            let mut mesh = Mesh::default();
+            let centreline = Dashes::chain(&host.centreline.points(tolerance_mm), scale);
+            centreline.paint(&mut mesh, placed, 1.0, colours.rule);
+            painter.add(Shape::mesh(mesh));
         }
         let outer = Outline::new(&self.glass.outer, tolerance_mm, scale);
         let inner = Outline::new(&self.glass.inner, tolerance_mm, scale);
+        let centreline = Dashes::chain(&self.glass.centreline.points(tolerance_mm), scale);
         let mut mesh = Mesh::default();
-        painter.add(outer.edge(placed, 1.0, colours.edge));
+        outer.edge(&mut mesh, placed, 1.0, colours.edge);
         outer.fill(&mut mesh, placed, colours.wall);
-        painter.add(Shape::mesh(mesh));
-        painter.add(inner.edge(placed, 0.8, colours.edge));
-        let mut mesh = Mesh::default();
+        inner.edge(&mut mesh, placed, 0.8, colours.edge);
         inner.fill(&mut mesh, placed, colours.bore);
+        centreline.paint(&mut mesh, placed, 0.8, colours.centreline);
         painter.add(Shape::mesh(mesh));
-        let points = self.glass.centreline.points(tolerance_mm);
-        painter.extend(paint::chain_line(placed, &points, Stroke::new(0.8, colours.centreline)));
         let stroke = Stroke::new(1.4, colours.mark);
         for ends in &self.seals {
             let ends = ends.map(|p| placed.to_screen(p));

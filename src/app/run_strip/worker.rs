@@ -1,20 +1,15 @@
-//! A thread that pours the newest run and drops older ones.
+//! The newest run, poured beside the window.
 //!
 //! A pour that can follow a hand is finished even when there is a newer run by then, so that the liquid keeps moving
 //! while a number is dragged. One that takes longer is given up for the newer one.
 
 use super::happenings::{self, Happening};
+use crate::app::worker;
 use crate::geom::Interior;
 use crate::model::Apparatus;
 use crate::run::{Kept, Outcome, Trace};
 use crate::stages::Pouring;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
-use std::sync::mpsc::{Receiver, Sender, channel};
-use std::time::{Duration, Instant};
-
-/// How long a pour may take when nobody waits for it any more.
-const PATIENCE: Duration = Duration::from_millis(100);
 
 /// What is to be poured.
 #[derive(Clone)]
@@ -86,33 +81,22 @@ impl Poured {
     }
 }
 
-/// The thread and the way to and from it.
+/// Asks for runs.
 pub(super) struct Worker {
-    jobs: Option<Sender<(u64, Asked)>>,
-    answers: Receiver<Poured>,
-    newest: Arc<AtomicU64>,
+    worker: worker::Worker<Asked, Poured>,
     asked: Option<Arc<Interior>>,
 }
 
 impl Worker {
-    /// Starts the thread; `ctx` is repainted when a run is poured.
+    /// Ready to pour; `ctx` is repainted when a run is poured.
     pub(super) fn new(ctx: &egui::Context) -> Self {
-        let (jobs, inbox) = channel::<(u64, Asked)>();
-        let (outbox, answers) = channel();
-        let newest: Arc<AtomicU64> = Arc::default();
-        let (ctx, seen) = (ctx.clone(), Arc::clone(&newest));
-        let answer = move |poured: Poured| {
-            let arrived = outbox.send(poured).is_ok();
-            ctx.request_repaint();
-            arrived
+        let work = |asked, task: &worker::Task<Poured>| {
+            if let Some(poured) = Poured::of(asked, || task.is_wanted()) {
+                task.answer(poured);
+            }
         };
-        let thread = std::thread::Builder::new()
-            .name("run".into())
-            .spawn(move || work(&inbox, &seen, answer));
         Self {
-            jobs: thread.is_ok().then_some(jobs),
-            answers,
-            newest,
+            worker: worker::Worker::new(ctx, "run", work),
             asked: None,
         }
     }
@@ -123,33 +107,12 @@ impl Worker {
             return;
         }
         self.asked = Some(Arc::clone(interior));
-        let number = self.newest.fetch_add(1, Ordering::Relaxed) + 1;
-        if let Some(jobs) = &self.jobs {
-            // The thread lives as long as this sender, so that the job arrives.
-            let _ = jobs.send((number, asked()));
-        }
+        self.worker.ask(asked());
     }
 
     /// The newest answer since the last call.
     pub(super) fn answer(&self) -> Option<Poured> {
-        self.answers.try_iter().last()
-    }
-}
-
-/// Pours until nobody asks any more.
-fn work(inbox: &Receiver<(u64, Asked)>, newest: &AtomicU64, answer: impl Fn(Poured) -> bool) {
-    while let Ok(mut job) = inbox.recv() {
-        while let Ok(newer) = inbox.try_recv() {
-            job = newer;
-        }
-        let (number, asked) = job;
-        let began = Instant::now();
-        let is_wanted = || began.elapsed() < PATIENCE || newest.load(Ordering::Relaxed) == number;
-        if let Some(poured) = Poured::of(asked, is_wanted)
-            && !answer(poured)
-        {
-            return;
-        }
+        self.worker.answer()
     }
 }
 
@@ -158,7 +121,7 @@ mod tests {
     use super::*;
     use crate::geom::build::build;
     use crate::model::{Stop, sample};
-    use std::sync::Mutex;
+    use std::time::Duration;
 
     fn asked(tilt_deg: f64) -> Asked {
         let mut apparatus = sample::apparatus();
@@ -173,18 +136,14 @@ mod tests {
     }
 
     #[test]
-    fn the_newest_run_is_poured() {
-        let (jobs, inbox) = channel();
-        for (i, tilt) in [10.0, 20.0, 5.0].into_iter().enumerate() {
-            jobs.send((i as u64 + 1, asked(tilt))).unwrap();
-        }
-        drop(jobs);
-        let tilts = Mutex::new(Vec::new());
-        work(&inbox, &AtomicU64::new(3), |poured| {
-            tilts.lock().unwrap().push(poured.end.outcome.halts[1].stance.tilt_deg);
-            true
-        });
-        assert_eq!(tilts.into_inner().unwrap(), [5.0]);
+    fn a_run_is_poured_once() {
+        let mut worker = Worker::new(&egui::Context::default());
+        let asked = asked(5.0);
+        let interior = Arc::clone(&asked.interior);
+        worker.ask(&interior, || asked);
+        worker.ask(&interior, || panic!("it was asked for already"));
+        let poured = worker.worker.wait_for(1, Duration::from_secs(60));
+        assert_eq!(poured[0].end.outcome.halts[1].stance.tilt_deg, 5.0);
     }
 
     #[test]

@@ -1,12 +1,12 @@
-//! A thread that works out all stages of the newest design and drops older ones.
+//! All stages of the newest design, worked out beside the window.
 
+use crate::app::worker;
 use crate::findings::{self, Finding, Unknown};
 use crate::geom::Interior;
 use crate::geom::build::build;
 use crate::model::Apparatus;
 use crate::model::job::Stage;
 use crate::stages::{Case, Sheet, Stages};
-use std::sync::mpsc::{Receiver, Sender, channel};
 
 /// What was worked out.
 #[derive(Debug)]
@@ -29,52 +29,35 @@ impl Worked {
     }
 }
 
-/// The thread and the way to and from it.
+/// Asks for the stages.
 pub(super) struct Worker {
-    jobs: Option<Sender<(u64, Apparatus)>>,
-    answers: Receiver<Worked>,
+    worker: worker::Worker<(u64, Apparatus), Worked>,
     asked: Option<u64>,
 }
 
 impl Worker {
-    /// Starts the thread.
+    /// Ready to work; `ctx` is repainted when something is worked out.
     pub(super) fn new(ctx: &egui::Context) -> Self {
-        let (jobs, inbox) = channel::<(u64, Apparatus)>();
-        let (outbox, answers) = channel();
-        let ctx = ctx.clone();
-        let thread = std::thread::Builder::new().name("stages".into()).spawn(move || {
-            while let Ok(mut job) = inbox.recv() {
-                while let Ok(newer) = inbox.try_recv() {
-                    job = newer;
-                }
-                if outbox.send(work_out(job.0, &job.1)).is_err() {
-                    return;
-                }
-                ctx.request_repaint();
-            }
-        });
+        let work = |(revision, apparatus): (u64, Apparatus), task: &worker::Task<Worked>| {
+            task.answer(work_out(revision, &apparatus));
+        };
         Self {
-            jobs: thread.is_ok().then_some(jobs),
-            answers,
+            worker: worker::Worker::new(ctx, "stages", work),
             asked: None,
         }
     }
 
     /// Asks, unless this revision was asked for last.
     pub(super) fn ask(&mut self, revision: u64, apparatus: &Apparatus) {
-        if self.asked == Some(revision) {
-            return;
-        }
-        self.asked = Some(revision);
-        if let Some(jobs) = &self.jobs {
-            // The thread lives as long as this sender, so that the job arrives.
-            let _ = jobs.send((revision, apparatus.clone()));
+        if self.asked != Some(revision) {
+            self.asked = Some(revision);
+            self.worker.ask((revision, apparatus.clone()));
         }
     }
 
     /// The newest answer since the last call.
     pub(super) fn answer(&self) -> Option<Worked> {
-        self.answers.try_iter().last()
+        self.worker.answer()
     }
 }
 
