@@ -580,4 +580,15 @@ mod tests {
         let upright = Placing { turn: 0.0, ..placing };
         assert_eq!(upright.point(Vector2::new(0.0, 10.0)), Point::new(100.0, 75.0));
     }
+
+    #[test]
+    fn what_is_enlarged_keeps_its_shape() {
+        let mut part = Part::new(Role::Furniture);
+        part.circle(Layer::Wall, Point::new(10.0, 20.0), 4.0);
+        part.text(Text::new("8", Point::new(1.0, 2.0), 3.0));
+        let mut twice = Part::new(Role::Furniture);
+        twice.circle(Layer::Wall, Point::new(20.0, 40.0), 8.0);
+        twice.text(Text::new("8", Point::new(2.0, 4.0), 6.0));
+        assert_eq!(part.enlarged(2.0), twice);
+    }
 }
