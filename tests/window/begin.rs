@@ -11,12 +11,6 @@ use vialwright::starter::{self, Part, Side, Wish};
 
 const STARTER: (Modifiers, Key) = (Modifiers::COMMAND.plus(Modifiers::SHIFT), Key::N);
 
-/// Types into whatever has the focus.
-fn write(harness: &mut Harness<'_, Held>, text: &str) {
-    harness.event(egui::Event::Text(text.to_owned()));
-    harness.run();
-}
-
 fn open_starter(harness: &mut Harness<'_, Held>) {
     press(harness, STARTER.0, STARTER.1);
     assert!(
@@ -83,7 +77,7 @@ fn the_numbers_are_typed_one_after_the_other() {
     );
     for text in ["4", "2 cm3", "Toluene"] {
         press(&mut harness, Modifiers::COMMAND, Key::A);
-        write(&mut harness, text);
+        type_text(&mut harness, text);
         press(&mut harness, Modifiers::NONE, Key::Tab);
     }
     press(&mut harness, Modifiers::COMMAND, Key::Enter);
@@ -101,7 +95,7 @@ fn what_is_being_typed_counts_when_the_apparatus_is_taken() {
     let mut harness = open(None);
     open_starter(&mut harness);
     press(&mut harness, Modifiers::COMMAND, Key::A);
-    write(&mut harness, "9");
+    type_text(&mut harness, "9");
     press(&mut harness, Modifiers::COMMAND, Key::Enter);
     assert_eq!(harness.state().session().document.now().rows[0].count, 9);
 }
@@ -111,7 +105,7 @@ fn enter_ends_a_field_and_then_takes_the_apparatus() {
     let mut harness = open(None);
     open_starter(&mut harness);
     press(&mut harness, Modifiers::COMMAND, Key::A);
-    write(&mut harness, "3");
+    type_text(&mut harness, "3");
     press(&mut harness, Modifiers::NONE, Key::Enter);
     assert!(
         harness.query_by_label("Put it on the bench").is_some(),

@@ -167,8 +167,7 @@ fn a_manifold_is_sketched_with_keys_alone() {
     choose(&mut harness, "Tube");
     assert_eq!(selected(&harness), ["tube"]);
     press_key(&mut harness, Key::F2);
-    harness.event(Event::Text("header".into()));
-    harness.run();
+    type_text(&mut harness, "header");
     press_key(&mut harness, Key::Enter);
     assert_eq!(selected(&harness), ["header"]);
 
@@ -274,10 +273,8 @@ fn the_number_of_a_drag_can_be_typed_during_and_after_it() {
     let start = bytes(&harness);
     let from = along(&harness, "vent", 40.0);
     pull(&mut harness, from, from - vec2(60.0, 0.0));
-    harness.event(Event::Text("2".into()));
-    harness.run();
-    harness.event(Event::Text("00.5".into()));
-    harness.run();
+    type_text(&mut harness, "2");
+    type_text(&mut harness, "00.5");
     harness.hover_at(from - vec2(90.0, 0.0));
     harness.run();
     let_go(&mut harness, from - vec2(90.0, 0.0));
@@ -288,8 +285,7 @@ fn the_number_of_a_drag_can_be_typed_during_and_after_it() {
     assert!(bytes(&harness) == start, "drag and number are one step");
 
     drag(&mut harness, from, from - vec2(60.0, 0.0));
-    harness.event(Event::Text("3".into()));
-    harness.run();
+    type_text(&mut harness, "3");
     press_key(&mut harness, Key::Escape);
     let dragged = seat_of(&harness, "vent").1;
     assert!(
@@ -304,8 +300,7 @@ fn a_number_that_is_refused_says_why_beside_the_hand() {
     let start = bytes(&harness);
     let from = along(&harness, "vent", 40.0);
     pull(&mut harness, from, from - vec2(60.0, 0.0));
-    harness.event(Event::Text("99999".into()));
-    harness.run();
+    type_text(&mut harness, "99999");
     let_go(&mut harness, from - vec2(60.0, 0.0));
     press_key(&mut harness, Key::Enter);
     assert!(says(&harness, "Must be"));
@@ -407,8 +402,7 @@ fn handles_work_by_keys_and_for_assistive_tools() {
     click_at(&mut harness, at);
     harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
     harness.run();
-    harness.event(Event::Text("1 in".into()));
-    harness.run();
+    type_text(&mut harness, "1 in");
     press_key(&mut harness, Key::Enter);
     assert_eq!(now(&harness).rows[0].pattern.body_mm, 25.4);
 }
@@ -691,8 +685,7 @@ fn a_name_is_written_anew_in_its_place() {
     press_key(&mut harness, Key::F2);
     let write = |harness: &mut Harness<'_, Held>, text: &str| {
         harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
-        harness.event(Event::Text(text.into()));
-        harness.run();
+        type_text(harness, text);
         press_key(harness, Key::Enter);
     };
     write(&mut harness, "pot");

@@ -2,7 +2,7 @@
 
 use crate::harness::*;
 use egui::accesskit::Role;
-use egui::{Event, Key, Modifiers, vec2};
+use egui::{Key, Modifiers, vec2};
 use egui_kittest::Harness;
 use egui_kittest::kittest::Queryable;
 use vialwright::model::{Element, Form, Route, file};
@@ -65,8 +65,7 @@ fn the_corners_of_a_bridge_are_pulled_typed_and_moved_by_keys() {
 
     // Typed while it is held.
     pull(&mut harness, from, from + vec2(mm.x * 10.0, 0.0));
-    harness.event(Event::Text("125.5".into()));
-    harness.run();
+    type_text(&mut harness, "125.5");
     let_go(&mut harness, from + vec2(mm.x * 10.0, 0.0));
     press_key(&mut harness, Key::Enter);
     assert_eq!(corners(&harness)[1], [125.5, 45.0]);
@@ -146,8 +145,7 @@ fn the_seal_off_place_is_pulled_along_the_neck() {
     click_at(&mut harness, at);
     harness.key_press_modifiers(Modifiers::COMMAND, Key::A);
     harness.run();
-    harness.event(Event::Text("-3".into()));
-    harness.run();
+    type_text(&mut harness, "-3");
     press_key(&mut harness, Key::Enter);
     assert!(bytes(&harness) == start);
     assert!(says(&harness, "Must be"));

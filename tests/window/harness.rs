@@ -118,6 +118,12 @@ pub(crate) fn enter(harness: &mut Harness<'_, Held>, field: &str, text: &str) {
     harness.run();
 }
 
+/// Types into whatever has the focus.
+pub(crate) fn type_text(harness: &mut Harness<'_, Held>, text: &str) {
+    harness.event(egui::Event::Text(text.to_owned()));
+    harness.run();
+}
+
 /// Presses at `from`, moves over `to` in steps and lets go.
 pub(crate) fn drag(harness: &mut Harness<'_, Held>, from: Pos2, to: Pos2) {
     harness.drag_at(from);

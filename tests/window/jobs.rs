@@ -12,12 +12,6 @@ use vialwright::geom::{Interior, Question, Stance, tilts};
 use vialwright::model::file;
 use vialwright::starter::{self, Wish};
 
-/// Types into whatever has the focus.
-fn write(harness: &mut Harness<'_, Held>, text: &str) {
-    harness.event(egui::Event::Text(text.to_owned()));
-    harness.run();
-}
-
 /// A step's text as it stands in the README, to keep both together.
 fn readme_says(words: &str) {
     let readme = include_str!("../../README.md");
@@ -70,7 +64,7 @@ fn sketch_a_new_manifold() {
     press(&mut harness, Modifiers::COMMAND | Modifiers::SHIFT, Key::N);
     for text in ["4", "2 mL", "Toluene"] {
         press(&mut harness, Modifiers::COMMAND, Key::A);
-        write(&mut harness, text);
+        type_text(&mut harness, text);
         press(&mut harness, Modifiers::NONE, Key::Tab);
     }
     let is_there = |harness: &Harness<'_, Held>| harness.get_by_role_and_label(Role::CheckBox, "Gas port").is_focused();
@@ -119,7 +113,7 @@ fn size_the_vials_for_a_target_fill() {
     press(&mut harness, Modifiers::NONE, Key::ArrowUp);
     assert_eq!((body(&harness), held(&harness, "vial-1").as_str()), (21.0, "1.52 mL"));
     press(&mut harness, Modifiers::COMMAND, Key::A);
-    write(&mut harness, "20.7");
+    type_text(&mut harness, "20.7");
     press(&mut harness, Modifiers::NONE, Key::Enter);
     assert_eq!(body(&harness), 20.7);
     for vial in 1..=6 {
