@@ -153,7 +153,7 @@ impl Window {
         }
     }
 
-    /// Puts another design on the bench as one step; `kept` as in [`Document::replace`].
+    /// Puts another design on the bench as one step; `kept` as in [`Document::replace`](super::session::Document::replace).
     pub(super) fn put(&mut self, words: &str, apparatus: Apparatus, kept: bool) {
         let had_glass = !is_empty(self.session.document.now());
         self.session.document.replace(words, apparatus, kept);

@@ -1,7 +1,7 @@
 //! After the run: what was measured against what was predicted, and what would explain the difference.
 //!
 //! **Method.** The fills are a function of the level of the glass, the charge and every dimension ([`spread::fills`]).
-//! An explanation lets a few of them deviate and brings the fills nearest to what was measured ([`super::fit`]). The first
+//! An explanation lets a few of them deviate and brings the fills nearest to what was measured (`fit.rs`). The first
 //! lets the level alone be off; to the next the dimensions are added, one after the other, that go farthest together
 //! with what is left.
 //!
