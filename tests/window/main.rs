@@ -4,6 +4,7 @@
 
 mod basics;
 mod begin;
+mod commands;
 mod desk;
 mod dimensions;
 mod editing;
