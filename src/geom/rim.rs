@@ -13,6 +13,7 @@
 //! looks at apart.
 
 use std::f64::consts::PI;
+use std::sync::OnceLock;
 
 use nalgebra::{Vector2, Vector3};
 
@@ -42,7 +43,8 @@ pub(super) struct Rim {
     r0: f64,
     k: f64,
     other: Solid,
-    stretches: Vec<Stretch>,
+    /// Found when first asked for: without roll they never are.
+    stretches: OnceLock<Vec<Stretch>>,
 }
 
 /// Angles of generators that meet the other wall, and whether they end there in a fold.
@@ -73,7 +75,7 @@ impl Rim {
         let Solid::Frustum { o, e, n, len, r0, k } = *frustum else {
             return None;
         };
-        let mut rim = Self {
+        Some(Self {
             o,
             e,
             n,
@@ -81,10 +83,8 @@ impl Rim {
             r0,
             k,
             other: *other,
-            stretches: Vec::new(),
-        };
-        rim.stretches = rim.find_stretches();
-        Some(rim)
+            stretches: OnceLock::new(),
+        })
     }
 
     /// Its lowest point for up `u` between the ends of both solids.
@@ -116,7 +116,7 @@ impl Rim {
         let height = |point: &Point| point.map_or(f64::INFINITY, |(p, _)| down.dot(&p));
         // Sampled valleys: height, how far a true one may lie below, and where.
         let mut valleys: Vec<(f64, f64, &Stretch, usize, usize)> = Vec::new();
-        for stretch in &self.stretches {
+        for stretch in self.stretches.get_or_init(|| self.find_stretches()) {
             for (branch, samples) in stretch.samples.iter().enumerate() {
                 let heights = samples.each_ref().map(height);
                 for k in 1..SAMPLES - 1 {
