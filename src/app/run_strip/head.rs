@@ -174,25 +174,30 @@ fn status(ui: &mut Ui, strip: &RunStrip, session: &Session, scene: &Scene) {
     } else if let Some(why) = poured.and_then(|poured| poured.film_unknown.as_ref()) {
         (format!("What stays on the walls is unknown: {why}."), colours.watch)
     } else if let Some(poured) = poured.filter(|poured| !poured.film.is_empty()) {
-        (film(poured), colours.quiet)
+        (film(poured).0, colours.quiet)
     } else {
         return;
     };
-    let response = ui.add(Label::new(RichText::new(words).color(colour)));
+    let mut response = ui.add(Label::new(RichText::new(words).color(colour)));
+    if let Some(poured) = poured.filter(|poured| !poured.film.is_empty()) {
+        response = response.on_hover_text(film(poured).1);
+    }
     ui.ctx()
         .accesskit_node_builder(response.id, |node| node.set_live(egui::accesskit::Live::Polite));
 }
 
-/// What stays on the walls, at most.
-fn film(poured: &Poured) -> String {
+/// What stays on the walls, at most: in a few words, and where and on which assumption.
+fn film(poured: &Poured) -> (String, String) {
     let volume: f64 = poured.film.iter().map(|kept| kept.volume).sum();
     let pieces = poured.asked.interior.pieces();
     let names: Vec<&str> = poured.film.iter().map(|kept| pieces[kept.piece].as_str()).collect();
-    let on = match names[..] {
-        [name] => name.to_owned(),
-        _ => format!("{} pieces", names.len()),
-    };
-    format!("A film of at most {} stays on {on}.", volume_text(volume / MM3_PER_ML))
+    let short = format!("Film: at most {}", volume_text(volume / MM3_PER_ML));
+    let long = format!(
+        "At the least contact angle the walls of {} keep a film that is missing from the charge: at most as much as if they \
+         were wet all over and drained upright.",
+        names.join(", ")
+    );
+    (short, long)
 }
 
 /// A list to choose from; gives what was chosen anew.
