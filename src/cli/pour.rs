@@ -94,16 +94,11 @@ pub(super) fn pour(arguments: &PourArguments, stdin: &mut dyn Read) -> Result<St
         let limit_mm = pouring.unknown.is_none().then_some(2.0 * plan.hindrance.plug_mm);
         PourAnswer::new(&interior, outcome, is_vessel).with(&interior, limit_mm, kept)
     };
-    let mut answer_first = answer(&first, &pouring.plan, &[]);
+    let mut told = answer(&first, &pouring.plan, &[]);
     if let Some((least, kept)) = pouring.at_least_angle(&interior, &first) {
-        answer_first.other_end = Some(Box::new(answer(&outcome(&least)?, &least, &kept)));
+        told.other_end = Some(Box::new(answer(&outcome(&least)?, &least, &kept)));
     }
-    let answer = answer_first;
-    if arguments.json {
-        json(&answer)
-    } else {
-        Ok(answer.text())
-    }
+    if arguments.json { json(&told) } else { Ok(told.text()) }
 }
 
 /// The run made ready. Where the liquid is not named and only gas counts, it is unknown what hinders.

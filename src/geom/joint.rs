@@ -38,7 +38,7 @@ pub(super) fn joint(
     let mut scratch = Scratch::default();
     let is_rough = care == Care::Shares;
     let (rule, volume_part, surface_part, depth) = if is_rough {
-        (&ROUGH_JOINT, ROUGH_JOINT_PART, ROUGH_JOINT_PART, 3)
+        (&ROUGH_JOINT, ROUGH_JOINT_PART, f64::INFINITY, 3)
     } else {
         (&CUT_JOINT, JOINT_PART, JOINT_SURFACE_PART, 12)
     };
@@ -75,11 +75,7 @@ pub(super) fn joint(
         Some(cut) => cut.touches(own).into_iter().flatten().map(|(s, _)| s).collect(),
         None => bend_touches(own, level),
     };
-    let surface_tolerance = match level.asks_surface {
-        true => surface_part * face,
-        false => f64::INFINITY,
-    };
-    let tolerance = (volume_part * bore, surface_tolerance);
+    let tolerance = (volume_part * bore, surface_part * face);
     let shortest = 1e-13 * (b - a);
     let (mut volume, mut surface) = (0.0, 0.0);
     let mut marks = touches;

@@ -10,18 +10,11 @@ use super::tolerance::LEVEL_MM;
 impl Posture<'_> {
     /// Volume below a height within one node, mm3, and its free surface, mm2.
     pub(super) fn wet(&self, node: usize, height: f64) -> (f64, f64) {
-        self.wet_spans(node, height, true, |_, _| true)
+        self.wet_spans(node, height, |_, _| true)
     }
 
-    /// The same of the spans that count; `counts` is told whether the level cuts the node. Unless asked for, the surface is
-    /// only about right.
-    fn wet_spans(
-        &self,
-        node: usize,
-        height: f64,
-        asks_surface: bool,
-        counts: impl Fn(&Span, bool) -> bool,
-    ) -> (f64, f64) {
+    /// The same of the spans that count; `counts` is told whether the level cuts the node.
+    fn wet_spans(&self, node: usize, height: f64, counts: impl Fn(&Span, bool) -> bool) -> (f64, f64) {
         let Node {
             primitive,
             lo,
@@ -34,11 +27,7 @@ impl Posture<'_> {
             return (0.0, 0.0);
         }
         let solid = &self.interior.solids[primitive];
-        let level = (height < top).then_some(Level {
-            u: &self.up,
-            height,
-            asks_surface,
-        });
+        let level = (height < top).then_some(Level { u: &self.up, height });
         let (mut volume, mut surface) = (0.0, 0.0);
         for span in &self.interior.spans[primitive] {
             let (a, b) = (span.lo.max(lo), span.hi.min(hi));
@@ -58,10 +47,10 @@ impl Posture<'_> {
         (volume, surface)
     }
 
-    /// Volume of a basin below a height within its range, mm3, and about its free surface, mm2.
+    /// Volume of a basin below a height within its range, mm3, and its free surface, mm2.
     pub(super) fn basin_wet(&self, basin: usize, height: f64) -> (f64, f64) {
         self.members(basin).fold((0.0, 0.0), |sum, node| {
-            let (v, s) = self.wet_spans(node, height, false, |_, _| true);
+            let (v, s) = self.wet(node, height);
             (sum.0 + v, sum.1 + s)
         })
     }
@@ -80,7 +69,7 @@ impl Posture<'_> {
     fn room_of(&self, basin: usize, counts: impl Fn(&Span, bool) -> bool) -> f64 {
         let height = self.brim_height(basin);
         self.members(basin)
-            .map(|node| self.wet_spans(node, height, false, &counts).0)
+            .map(|node| self.wet_spans(node, height, &counts).0)
             .sum()
     }
 

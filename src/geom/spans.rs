@@ -46,8 +46,6 @@ enum Kind {
 pub(super) struct Level<'a> {
     pub(super) u: &'a Vector3<f64>,
     pub(super) height: f64,
-    /// Whether the free surface is asked for; without, it is only about right where the level cuts a joint.
-    pub(super) asks_surface: bool,
 }
 
 /// Cuts a primitive into spans, given the solids of lower id that share volume with it and where along it they do.

@@ -57,6 +57,16 @@ struct Spiral<'a> {
     kappa: f64,
 }
 
+/// Tangent of half an angle from the lowest line, kept finite at the crest.
+fn half_tan(psi: f64) -> f64 {
+    (0.5 * psi).min(std::f64::consts::FRAC_PI_2 - 1e-9).tan()
+}
+
+/// Angle from the lowest line that is left of `psi` after a way of `kappa d`.
+fn left_after(psi: f64, kappa_d: f64) -> f64 {
+    2.0 * (half_tan(psi) * (-kappa_d).exp()).atan()
+}
+
 impl<'a> Spiral<'a> {
     /// Nearer to the lowest line than this, radians, the stream counts as on it.
     const DONE: f64 = 1e-3;
@@ -75,8 +85,7 @@ impl<'a> Spiral<'a> {
             _ => 0.0,
         };
         let kappa = across / (slice.r * down);
-        let reach = (0.5 * turn.abs()).min(0.5 * pi - 1e-9).tan() * (-kappa * (end - sigma).abs()).exp();
-        let last = (2.0 * reach.atan()).max(Self::DONE.min(turn.abs()));
+        let last = left_after(turn.abs(), kappa * (end - sigma).abs()).max(Self::DONE.min(turn.abs()));
         Self {
             solid,
             sigma,
@@ -91,16 +100,15 @@ impl<'a> Spiral<'a> {
     /// Place along the axis and angle from the lowest line at the part `l` of the way.
     fn at(&self, l: f64) -> (f64, f64) {
         let psi = self.turn.abs() + (self.last - self.turn.abs()) * l;
-        let half = |psi: f64| (0.5 * psi).min(std::f64::consts::FRAC_PI_2 - 1e-9).tan();
-        let way = ((half(self.turn.abs()) / half(psi)).ln() / self.kappa).clamp(0.0, (self.end - self.sigma).abs());
+        let way =
+            ((half_tan(self.turn.abs()) / half_tan(psi)).ln() / self.kappa).clamp(0.0, (self.end - self.sigma).abs());
         (self.sigma + way.copysign(self.end - self.sigma), psi)
     }
 
     /// The part of the way at which a place along the axis is reached.
     fn part_at(&self, sigma: f64) -> f64 {
         let turn = self.turn.abs();
-        let half = (0.5 * turn).min(std::f64::consts::FRAC_PI_2 - 1e-9).tan();
-        let psi = 2.0 * (half * (-self.kappa * (sigma - self.sigma).abs()).exp()).atan();
+        let psi = left_after(turn, self.kappa * (sigma - self.sigma).abs());
         let part = (turn - psi) / (turn - self.last);
         if part.is_finite() { part.clamp(0.0, 1.0) } else { 0.0 }
     }

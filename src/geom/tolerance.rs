@@ -22,7 +22,7 @@ pub(super) const FULL_JOINT_PART: f64 = 1e-10;
 /// sagitta of the mouth, some 20 mm3 of bore: 2e-7 mm3 in a pool of some mL.
 pub(super) const JOINT_PART: f64 = 1e-8;
 
-/// The same, and of its free surface, where only shares count.
+/// The same where only shares count; the free surface is then left as it comes.
 pub(super) const ROUGH_JOINT_PART: f64 = 1e-3;
 
 /// Error allowed in the free surface of a joint cut by a level, as a part of the joint's lengthwise section.

@@ -265,30 +265,20 @@ impl<'a> Course<'a> {
         let known: Vec<Vec<Option<f64>>> = parts.iter().map(|part| heads(*part, &necks)).collect();
         let mut locks: Vec<(Locked, (f64, f64))> = Vec::new();
         for (i, neck) in necks.into_iter().enumerate() {
-            // The last place of these two without a head, the first with one.
-            let edge = |mut free: f64, mut held: f64| {
-                while (held - free).abs() > MOMENT_PART {
-                    let middle = 0.5 * (free + held);
-                    match heads(middle, &[neck])[..] {
-                        [Some(_)] => held = middle,
-                        _ => free = middle,
-                    }
-                }
-                held
-            };
+            let is_held = |part: f64| matches!(heads(part, &[neck])[..], [Some(_)]);
             let mut before: Option<f64> = None;
             for (k, part) in parts.iter().enumerate() {
                 let head_mm = known[k][i];
                 match (before, head_mm) {
                     (None, Some(head_mm)) => {
-                        let begins = k.checked_sub(1).map_or(*part, |k| edge(parts[k], *part));
+                        let begins = k.checked_sub(1).map_or(*part, |k| edge(parts[k], *part, is_held));
                         locks.push((self.locked_by(neck, head_mm), (begins, *part)));
                     }
                     (Some(_), now) => {
                         if let Some((locked, (_, ends))) = locks.last_mut() {
                             *ends = match now {
                                 Some(_) => *part,
-                                None => edge(*part, parts[k - 1]),
+                                None => edge(*part, parts[k - 1], is_held),
                             };
                             if let Some(head_mm) = now.filter(|head_mm| *head_mm > locked.head_mm) {
                                 *locked = self.locked_by(neck, head_mm);
@@ -344,17 +334,26 @@ impl<'a> Course<'a> {
             let Some(k) = parts.iter().position(|part| enters(*part)) else {
                 continue;
             };
-            let (mut lo, mut hi) = (parts[k.saturating_sub(1)], parts[k]);
-            while hi - lo > MOMENT_PART {
-                let middle = 0.5 * (lo + hi);
-                if enters(middle) { hi = middle } else { lo = middle }
-            }
-            if first.is_none_or(|(part, _)| hi < part) {
-                first = Some((hi, i));
+            let entered = edge(parts[k.saturating_sub(1)], parts[k], enters);
+            if first.is_none_or(|(part, _)| entered < part) {
+                first = Some((entered, i));
             }
         }
         first
     }
+}
+
+/// The part of a way nearest to `without` at which something holds that holds at `with`, by halving.
+fn edge(mut without: f64, mut with: f64, holds: impl Fn(f64) -> bool) -> f64 {
+    while (with - without).abs() > MOMENT_PART {
+        let middle = 0.5 * (without + with);
+        if holds(middle) {
+            with = middle;
+        } else {
+            without = middle;
+        }
+    }
+    with
 }
 
 /// The middle of a neck's bore, just outside the place where it is shut.

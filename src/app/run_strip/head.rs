@@ -161,6 +161,7 @@ fn status(ui: &mut Ui, strip: &RunStrip, session: &Session, scene: &Scene) {
     let run = super::run(session);
     let refusal = strip.in_field.as_ref().or(strip.refusal.as_ref());
     let poured = strip.shown();
+    let film = poured.filter(|poured| !poured.film.is_empty()).map(film);
     let (words, colour) = if let Some(refusal) = refusal {
         (refusal.clone(), colours.stop)
     } else if run.stops.is_empty() {
@@ -173,14 +174,15 @@ fn status(ui: &mut Ui, strip: &RunStrip, session: &Session, scene: &Scene) {
         (format!("Whether a neck hinders is unknown: {why}."), colours.watch)
     } else if let Some(why) = poured.and_then(|poured| poured.film_unknown.as_ref()) {
         (format!("What stays on the walls is unknown: {why}."), colours.watch)
-    } else if let Some(poured) = poured.filter(|poured| !poured.film.is_empty()) {
-        (film(poured).0, colours.quiet)
+    } else if let Some((short, _)) = &film {
+        (short.clone(), colours.quiet)
     } else {
         return;
     };
+    let explained = film.filter(|(short, _)| *short == words);
     let mut response = ui.add(Label::new(RichText::new(words).color(colour)));
-    if let Some(poured) = poured.filter(|poured| !poured.film.is_empty()) {
-        response = response.on_hover_text(film(poured).1);
+    if let Some((_, long)) = explained {
+        response = response.on_hover_text(long);
     }
     ui.ctx()
         .accesskit_node_builder(response.id, |node| node.set_live(egui::accesskit::Live::Polite));
