@@ -21,8 +21,8 @@ use super::shape::{Along, Solid};
 use super::solve::{bracketed_root, valley, vertex};
 use super::tolerance::CONTACT_MM;
 
-/// Parts in which a stretch is sampled.
-const PARTS: usize = 12;
+/// Parts in which a stretch is sampled. With twelve a valley of bodies that run into each other was missed by 0.002 mm.
+const PARTS: usize = 24;
 /// The samples of a branch: its ends, and one beyond each.
 const SAMPLES: usize = PARTS + 3;
 /// The place of a lowest point is sought to this, radians: the height errs by half its square times the radius.
