@@ -2,7 +2,7 @@
 
 #![allow(clippy::unwrap_used, reason = "a helper of a test fails the test")]
 
-use nalgebra::Vector2;
+use nalgebra::{Rotation2, Vector2};
 use vialwright::geom::{Interior, Pool, Port, Primitive, RunsTo, Shape, Stance};
 
 const BORE: f64 = 6.8;
@@ -138,4 +138,46 @@ fn what_tops_everything_leaves_by_the_port() {
     let kept: f64 = settled.pools.iter().map(|p| p.volume).sum();
     assert!((lost + kept - 2000.0).abs() < 1e-9 && lost > 0.0, "{lost} {kept}");
     assert!(settled.lost.iter().all(|l| l.0 == 0));
+}
+
+#[test]
+fn a_stream_lies_on_the_wall_of_a_pointed_bottom() {
+    // A body (piece 0) of bore 8 that ends in a point (piece 1), and a side arm (piece 2) from the middle of the point's
+    // wall, which lies on the lower side: the stream follows the wall from the rim and meets the arm's mouth before the
+    // tip. The rim lies on both walls only to rounding, so many stances are tried.
+    let frustum =
+        |from: Vector2<f64>, to: Vector2<f64>, r_from: f64, r_to: f64| Shape::Frustum { from, to, r_from, r_to };
+    let at = Vector2::new;
+    let primitives = vec![
+        Primitive {
+            piece: 0,
+            shape: frustum(at(0.0, 60.0), at(0.0, 0.0), 8.0, 8.0),
+        },
+        Primitive {
+            piece: 1,
+            shape: frustum(at(0.0, 0.0), at(0.0, -12.0), 8.0, 0.0),
+        },
+        Primitive {
+            piece: 2,
+            shape: frustum(at(2.0, -4.0), at(30.0, -32.0), 1.5, 1.5),
+        },
+    ];
+    let names = ["body", "tip", "arm"].map(str::to_owned).to_vec();
+    for k in 0..200 {
+        let tilt = -1.0 - 0.16 * f64::from(k);
+        let turn = Rotation2::new(0.37 * f64::from(k));
+        let turned = primitives.iter().map(|p| Primitive {
+            shape: match p.shape {
+                Shape::Frustum { from, to, r_from, r_to } => frustum(turn * from, turn * to, r_from, r_to),
+                other => other,
+            },
+            ..*p
+        });
+        let interior = Interior::new(names.clone(), turned.collect(), Vec::new()).unwrap();
+        let settled = interior
+            .at(Stance::new(tilt - turn.angle().to_degrees(), 0.0))
+            .settle(&[(0, 50.0)]);
+        let held: Vec<_> = settled.pools.iter().map(|p| p.piece).collect();
+        assert_eq!(held, [2], "tilt {tilt}, turned by {}", turn.angle());
+    }
 }

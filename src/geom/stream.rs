@@ -325,6 +325,10 @@ impl Posture<'_> {
                 q[1] - 2.0 * from.z * dir.z,
                 q[2] - dir.z * dir.z,
             ];
+            // On the wall to rounding and going out: a cone steeper than the ray would be met again from outside.
+            if c[0] <= 0.0 && c[1] < 0.0 {
+                return 0.0;
+            }
             // The far end of the stretch that begins here: where the square falls through zero.
             let leaves = quadratic(c[2], c[1], c[0]).find(|t| *t > 0.0 && c[1] + 2.0 * c[2] * t < 0.0);
             let still = c[2] == 0.0 && c[1] == 0.0 && c[0] >= 0.0;
