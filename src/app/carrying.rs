@@ -104,7 +104,7 @@ impl Window {
             Command::AllActions => self.actions = Some(Actions::default()),
             Command::Hint => self.hint = Some(Hint::new(&self.session)),
             Command::About => self.about = Some(About::default()),
-            Command::Sheets => self.sheets = Some(Sheets::default()),
+            Command::Sheets => self.sheets = Some(Sheets::new(ctx)),
         }
         let sheet = self.session.sheet;
         if sheet != self.desk.settings().sheet {

@@ -12,7 +12,7 @@ use egui::accesskit::Role;
 use egui::{
     Button, Context, Frame, Id, Margin, Rect, RichText, ScrollArea, Sense, Ui, UiBuilder, Vec2, WidgetInfo, vec2,
 };
-use press::{Answer, Press};
+use press::Press;
 
 /// Greatest width of the dialog, points.
 const WIDTH: f32 = 1200.0;
@@ -45,7 +45,7 @@ pub(crate) struct Sheets {
     zoom: usize,
     press: Press,
     /// Pages and the question that they answer.
-    pages: Option<(press::Wanted, Result<Vec<Page>, String>)>,
+    pages: Option<press::Made<press::Wanted, Vec<Page>>>,
     complaint: Option<String>,
 }
 
@@ -59,21 +59,20 @@ pub(crate) enum Outcome {
     Save(Written),
 }
 
-impl Default for Sheets {
-    fn default() -> Self {
+impl Sheets {
+    /// The dialog as it opens; `ctx` is repainted when a sheet has been made.
+    pub(crate) fn new(ctx: &Context) -> Self {
         Self {
             what: What::Template,
             paper: Paper::A4,
             format: Format::Pdf,
             zoom: FIT,
-            press: Press::default(),
+            press: Press::new(ctx),
             pages: None,
             complaint: None,
         }
     }
-}
 
-impl Sheets {
     /// Shows the dialog.
     pub(crate) fn show(&mut self, ctx: &Context, session: &Session) -> Outcome {
         let apparatus = session.document.settled();
@@ -83,19 +82,21 @@ impl Sheets {
             paper: self.paper,
         };
         if self.pages.as_ref().map(|(of, _)| *of) != Some(wanted) {
-            self.press.ask_for_pages(ctx, wanted, apparatus);
+            self.press.ask_for_pages(wanted, apparatus);
         }
         let mut outcome = Outcome::Open;
-        match self.press.answer() {
-            Some(Answer::Pages(of, pages)) => self.pages = Some((of, pages)),
-            Some(Answer::Bytes(request, Ok(bytes))) => {
+        if let Some(pages) = self.press.pages() {
+            self.pages = Some(pages);
+        }
+        match self.press.file() {
+            Some((request, Ok(bytes))) => {
                 outcome = Outcome::Save(Written {
                     title: format!("{} {}", apparatus.title, request.what.title()),
                     format: request.format,
                     bytes,
                 });
             }
-            Some(Answer::Bytes(_, Err(complaint))) => self.complaint = Some(complaint),
+            Some((_, Err(complaint))) => self.complaint = Some(complaint),
             None => {}
         }
         let mut closed = false;
@@ -115,7 +116,7 @@ impl Sheets {
                     ScrollArea::vertical()
                         .id_salt("choices")
                         .auto_shrink([false, false])
-                        .show(ui, |ui| self.choices(ui, ctx, session, &mut closed))
+                        .show(ui, |ui| self.choices(ui, session, &mut closed))
                         .inner
                 })
                 .inner;
@@ -129,7 +130,7 @@ impl Sheets {
     }
 
     /// What is chosen; gives the control that has the focus first.
-    fn choices(&mut self, ui: &mut Ui, ctx: &Context, session: &Session, closed: &mut bool) -> Id {
+    fn choices(&mut self, ui: &mut Ui, session: &Session, closed: &mut bool) -> Id {
         let mut first = None;
         ui.label(RichText::new("Sheet").font(theme::heavy(13.5)));
         for what in What::ALL {
@@ -174,7 +175,7 @@ impl Sheets {
                 date: press::today(),
             };
             self.complaint = None;
-            self.press.ask_for_bytes(ctx, request, session.document.settled());
+            self.press.ask_for_file(request, session.document.settled());
         }
         let close = Button::new("Close").min_size(vec2(CHOICES - BAR, theme::TARGET));
         *closed = ui.add(close).clicked();

@@ -1,5 +1,6 @@
-//! Sheets made beside the window: one thread for each question, and only the newest answer counts.
+//! Sheets made beside the window: pages to look at, of which only the newest counts, and files, one at a time.
 
+use crate::app::worker::{Task, Worker};
 use crate::files;
 use crate::geom::Interior;
 use crate::geom::build::build;
@@ -10,7 +11,6 @@ use crate::shop::page::{Page, Paper};
 use crate::shop::sheet::{self, Request, SheetError, What};
 use crate::stages::{self, Stages};
 use egui::Context;
-use std::sync::mpsc::{Receiver, channel};
 
 /// Which pages are wanted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -23,72 +23,67 @@ pub(super) struct Wanted {
     pub paper: Paper,
 }
 
-/// What was made, or why not.
-pub(super) enum Answer {
-    /// Pages to look at.
-    Pages(Wanted, Result<Vec<Page>, String>),
-    /// A file.
-    Bytes(Request, Result<Vec<u8>, String>),
-}
+/// What was asked for, and what was made of it or why not.
+pub(super) type Made<Q, T> = (Q, Result<T, String>);
 
 /// The questions under way.
-#[derive(Default)]
 pub(super) struct Press {
-    pages: Option<(Wanted, Receiver<Answer>)>,
-    bytes: Option<Receiver<Answer>>,
+    pages: Worker<(Wanted, Apparatus), Made<Wanted, Vec<Page>>>,
+    files: Worker<(Request, Apparatus), Made<Request, Vec<u8>>>,
+    asked: Option<Wanted>,
+    is_writing: bool,
 }
 
 impl Press {
-    /// Asks for pages, unless they were asked for last.
-    pub(super) fn ask_for_pages(&mut self, ctx: &Context, wanted: Wanted, apparatus: &Apparatus) {
-        if self.pages.as_ref().is_some_and(|(asked, _)| *asked == wanted) {
-            return;
+    /// Ready to work; `ctx` is repainted when something is made.
+    pub(super) fn new(ctx: &Context) -> Self {
+        let pages = |(wanted, apparatus): (Wanted, Apparatus), task: &Task<_>| {
+            let pages = with_case(&apparatus, |case| {
+                sheet::pages(wanted.what, wanted.paper, today(), case)
+            });
+            task.answer((wanted, pages));
+        };
+        let files = |(request, apparatus): (Request, Apparatus), task: &Task<_>| {
+            task.answer((request, with_case(&apparatus, |case| sheet::make(request, case))));
+        };
+        Self {
+            pages: Worker::new(ctx, "pages", pages),
+            files: Worker::new(ctx, "sheet files", files),
+            asked: None,
+            is_writing: false,
         }
-        let date = today();
-        let answer = beside(ctx, apparatus, move |apparatus| {
-            let pages = with_case(&apparatus, |case| sheet::pages(wanted.what, wanted.paper, date, case));
-            Answer::Pages(wanted, pages)
-        });
-        self.pages = Some((wanted, answer));
+    }
+
+    /// Asks for pages, unless they were asked for last.
+    pub(super) fn ask_for_pages(&mut self, wanted: Wanted, apparatus: &Apparatus) {
+        if self.asked != Some(wanted) {
+            self.asked = Some(wanted);
+            self.pages.ask((wanted, apparatus.clone()));
+        }
     }
 
     /// Asks for a file.
-    pub(super) fn ask_for_bytes(&mut self, ctx: &Context, request: Request, apparatus: &Apparatus) {
-        self.bytes = Some(beside(ctx, apparatus, move |apparatus| {
-            Answer::Bytes(request, with_case(&apparatus, |case| sheet::make(request, case)))
-        }));
+    pub(super) fn ask_for_file(&mut self, request: Request, apparatus: &Apparatus) {
+        self.is_writing = true;
+        self.files.ask((request, apparatus.clone()));
     }
 
     /// Whether a file is being made.
     pub(super) fn is_writing(&self) -> bool {
-        self.bytes.is_some()
+        self.is_writing
     }
 
-    /// An answer that has come.
-    pub(super) fn answer(&mut self) -> Option<Answer> {
-        let bytes = self.bytes.as_ref().and_then(|answer| answer.try_recv().ok());
-        if bytes.is_some() {
-            self.bytes = None;
-            return bytes;
-        }
-        self.pages.as_ref().and_then(|(_, answer)| answer.try_recv().ok())
+    /// Pages that have been made since the last call.
+    pub(super) fn pages(&self) -> Option<Made<Wanted, Vec<Page>>> {
+        self.pages.answer()
     }
-}
 
-/// Works beside the window, which is repainted when it is done.
-fn beside(
-    ctx: &Context,
-    apparatus: &Apparatus,
-    work: impl FnOnce(Apparatus) -> Answer + Send + 'static,
-) -> Receiver<Answer> {
-    let (outbox, answer) = channel();
-    let (ctx, apparatus) = (ctx.clone(), apparatus.clone());
-    // Without a thread there is no answer, and the dialog says that the pages are being made.
-    let _ = std::thread::Builder::new().name("sheets".into()).spawn(move || {
-        let _ = outbox.send(work(apparatus));
-        ctx.request_repaint();
-    });
-    answer
+    /// A file that has been made since the last call.
+    pub(super) fn file(&mut self) -> Option<Made<Request, Vec<u8>>> {
+        let made = self.files.answer();
+        self.is_writing &= made.is_none();
+        made
+    }
 }
 
 fn with_case<T>(apparatus: &Apparatus, make: impl FnOnce(&Case) -> Result<T, SheetError>) -> Result<T, String> {
