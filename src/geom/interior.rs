@@ -216,16 +216,22 @@ impl Interior {
 
     /// Volume of the union, mm3.
     pub fn total_volume(&self) -> f64 {
-        self.spans.iter().flatten().map(|s| s.full).sum()
+        (0..self.spans.len()).map(|primitive| self.full(primitive)).sum()
     }
 
     /// Volume by piece, mm3; an overlap counts for the lowest primitive id, so that the sum is the total.
     pub fn piece_volumes(&self) -> Vec<f64> {
         let mut volumes = vec![0.0; self.pieces.len()];
-        for (primitive, spans) in self.primitives.iter().zip(&self.spans) {
-            volumes[primitive.piece] += spans.iter().map(|s| s.full).sum::<f64>();
+        for (i, primitive) in self.primitives.iter().enumerate() {
+            volumes[primitive.piece] += self.full(i);
         }
         volumes
+    }
+
+    /// Volume that a primitive adds, mm3.
+    pub(super) fn full(&self, primitive: usize) -> f64 {
+        let solid = &self.solids[primitive];
+        self.spans[primitive].iter().map(|span| span.full(solid)).sum()
     }
 }
 

@@ -35,7 +35,7 @@ impl Posture<'_> {
                 continue;
             }
             match level {
-                None if a == span.lo && b == span.hi => volume += span.full,
+                None if a == span.lo && b == span.hi => volume += span.full(solid),
                 None => volume += span.full_between(solid, a, b),
                 Some(level) => {
                     let (v, s) = span.wet_between(solid, a, b, level);

@@ -210,11 +210,6 @@ impl Interior {
         necks
     }
 
-    /// Volume that a primitive adds, mm3.
-    fn full(&self, primitive: usize) -> f64 {
-        self.spans[primitive].iter().map(|span| span.full).sum()
-    }
-
     /// Primitives that meet one.
     fn beside(&self, primitive: usize) -> impl Iterator<Item = usize> + '_ {
         self.touching[primitive]

@@ -15,6 +15,7 @@
 //! their volume. Joints are bisected until the volume stands to `JOINT_PART` of the bore along them (see `tolerance`).
 
 use nalgebra::Vector3;
+use std::sync::OnceLock;
 
 use super::care::Care;
 use super::joint::joint;
@@ -30,8 +31,8 @@ pub(super) struct Span {
     pub(super) hi: f64,
     kind: Kind,
     care: Care,
-    /// Volume that the primitive adds here when full, mm3.
-    pub(super) full: f64,
+    /// Found when first asked for: of the joints between full and empty bores most are never.
+    full: OnceLock<f64>,
 }
 
 #[derive(Clone, Debug)]
@@ -102,15 +103,13 @@ pub(super) fn spans(own: &Solid, lower: &[((f64, f64), Solid)], care: Care) -> V
                 Kind::Joint(met) => met.iter().any(|other| meet::covered(own, mid, other)),
             };
             if !hidden {
-                let mut span = Span {
+                out.push(Span {
                     lo: a,
                     hi: b,
                     care,
                     kind: kind.clone(),
-                    full: 0.0,
-                };
-                span.full = span.full_between(own, a, b);
-                out.push(span);
+                    full: OnceLock::new(),
+                });
             }
         }
     }
@@ -184,6 +183,11 @@ impl Span {
     /// Whether other bores than coaxial ones are met here, so that slices are integrated across.
     pub(super) fn is_joint(&self) -> bool {
         matches!(self.kind, Kind::Joint(_))
+    }
+
+    /// Volume that the primitive, `own`, adds here when full, mm3.
+    pub(super) fn full(&self, own: &Solid) -> f64 {
+        *self.full.get_or_init(|| self.full_between(own, self.lo, self.hi))
     }
 
     /// Volume added between `a` and `b` when full, mm3.
