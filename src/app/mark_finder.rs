@@ -2,10 +2,15 @@
 
 use super::marks::Marks;
 use super::scene::Scene;
-use super::worker::Worker;
+use super::worker::{Task, Worker};
 use crate::geom::events::{Asked, Turn, Turning, of_turn};
 use crate::geom::{Interior, Stance};
+use rayon::{ThreadPool, ThreadPoolBuilder};
 use std::sync::Arc;
+use std::thread::available_parallelism;
+
+/// Most threads that walk: two turns, each both ways.
+const MOST_THREADS: usize = 4;
 
 /// What marks stand on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -44,6 +49,13 @@ struct Kept {
     marks: Marks,
 }
 
+/// The threads on which both scales are walked: they leave one processor to the window, whose frames the hand waits for.
+fn pool() -> Option<Arc<ThreadPool>> {
+    let others = available_parallelism().map_or(1, |all| all.get() - 1);
+    let threads = ThreadPoolBuilder::new().num_threads(others.clamp(1, MOST_THREADS));
+    threads.build().ok().map(Arc::new)
+}
+
 /// The marks of the tilt ring and of the roll scale.
 pub(crate) struct MarkFinder {
     kept: [Kept; 2],
@@ -52,14 +64,20 @@ pub(crate) struct MarkFinder {
 impl MarkFinder {
     /// Starts the threads; `ctx` is repainted when there are new marks.
     pub(crate) fn new(ctx: &egui::Context) -> Self {
-        let kept = |name| Kept {
-            worker: Worker::new(ctx, name, |question: Question, task| {
-                if let Some(turn) = of_turn(&question.interior, &question.asked, &|| task.is_wanted()) {
+        let pool = pool();
+        let kept = |name| {
+            let pool = pool.clone();
+            let work = move |question: Question, task: &Task<_>| {
+                let walk = || of_turn(&question.interior, &question.asked, &|| task.is_wanted());
+                if let Some(turn) = pool.as_ref().map_or_else(walk, |pool| pool.install(walk)) {
                     task.answer((question, turn));
                 }
-            }),
-            asked: None,
-            marks: Marks::default(),
+            };
+            Kept {
+                worker: Worker::new(ctx, name, work),
+                asked: None,
+                marks: Marks::default(),
+            }
         };
         Self {
             kept: [kept("tilts"), kept("rolls")],

@@ -3,7 +3,8 @@
 //! From a stance at which the liquid given rests, the glass is turned both ways: over half a turn each by the tilt, so
 //! that together they make the full turn and every stance is met once, by the shorter way; or over a quarter each by
 //! the roll. The liquid is carried along as `walk` states, so that what ran over stays where it ran and the events stand
-//! in their true order. The two ways run on threads of their own.
+//! in their true order. The two ways run side by side, on the threads of
+//! the pool from which the turn is asked for.
 //!
 //! **Events.** A vessel *begins to run* where its liquid, unchanged until then, stands at its brim; it *reaches its
 //! brim* where what it takes up fills it; it *has drained* where what it holds itself falls below
@@ -155,11 +156,7 @@ fn turn_in_steps(
         charge: asked.given.iter().map(|(_, v)| v.max(0.0)).sum(),
     };
     let one_way = |way: f64| OneWay::new(&walk, asked, way).walked(step_deg, is_wanted);
-    let (forwards, backwards) = std::thread::scope(|scope| {
-        let backwards = scope.spawn(|| one_way(-1.0));
-        // A thread that could not be waited for has no answer.
-        (one_way(1.0), backwards.join().ok().flatten())
-    });
+    let (forwards, backwards) = rayon::join(|| one_way(1.0), || one_way(-1.0));
     let (forwards, backwards) = (forwards?, backwards?);
     let mut turn = Turn {
         holds: holds(&walk, asked, &forwards, &backwards),
