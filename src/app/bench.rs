@@ -283,8 +283,8 @@ impl Bench {
                 paper::paint_grid(&painter, colours, (&placed, session.length_unit), bench);
             }
             let revision = session.document.revision();
-            let outlines = Outlines::refreshed(self.outlines.take(), revision, &scene.drawing, placed.scale());
-            glass.paint(&painter, &outlines, still);
+            let mut outlines = Outlines::refreshed(self.outlines.take(), revision, &scene.drawing, placed.scale());
+            glass.paint(&painter, &mut outlines, still);
             self.outlines = Some(outlines);
             if let Some(run) = &still.run {
                 run.paint(&painter, colours, &placed);

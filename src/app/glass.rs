@@ -11,6 +11,7 @@ use crate::out::section;
 use egui::{Align2, Color32, Mesh, Rect, Shape, Stroke, vec2};
 use nalgebra::Vector2;
 use std::rc::Rc;
+use std::sync::Arc;
 
 /// Greatest error of a curve on the screen, points.
 const TOLERANCE_POINTS: f64 = 0.1;
@@ -44,6 +45,8 @@ pub(crate) struct Outlines {
     outer: Vec<Shared>,
     inner: Vec<Shared>,
     centrelines: Vec<Dashes>,
+    /// Memory of the last frame's mesh, used again: it is large, and fresh memory takes long to get.
+    room: Arc<Mesh>,
 }
 
 /// An outline and what it was made of.
@@ -67,7 +70,7 @@ impl Outlines {
             Some(old) if old.revision == revision => old,
             old => {
                 let tolerance_mm = TOLERANCE_POINTS / scale;
-                let before = old.map(|old| old.known).unwrap_or_default();
+                let (before, room) = old.map(|old| (old.known, old.room)).unwrap_or_default();
                 let mut known: Vec<Known> = Vec::new();
                 let mut shared = |path: &Path| {
                     if let Some((_, found)) = find(&known, path) {
@@ -98,10 +101,21 @@ impl Outlines {
                     outer,
                     inner,
                     centrelines: lines.map(|points| Dashes::chain(&points, scale)).collect(),
+                    room,
                 }
             }
         }
     }
+}
+
+/// A mesh emptied to be filled anew; another one while it is still being painted.
+fn emptied(mesh: &mut Arc<Mesh>) -> &mut Mesh {
+    if Arc::get_mut(mesh).is_none() {
+        *mesh = Arc::default();
+    }
+    let mesh = Arc::make_mut(mesh);
+    mesh.clear();
+    mesh
 }
 
 /// The outline that a path shares, if it is known.
@@ -140,7 +154,9 @@ pub(crate) struct Glass<'a> {
 
 impl Glass<'_> {
     /// Draws glass and liquid.
-    pub(crate) fn paint(&self, painter: &egui::Painter, outlines: &Outlines, still: &Still) {
+    pub(crate) fn paint(&self, painter: &egui::Painter, outlines: &mut Outlines, still: &Still) {
+        let mut room = std::mem::take(&mut outlines.room);
+        let mesh = emptied(&mut room);
         let (colours, placed) = (self.colours, &self.placed);
         let fine = fine(placed.scale());
         let seen: Vec<usize> = (0..outlines.outer.len())
@@ -151,30 +167,29 @@ impl Glass<'_> {
             |piece: &usize| &outlines.outer[*piece],
             |piece: &usize| &outlines.inner[*piece],
         );
-        let mut mesh = Mesh::default();
         for outline in seen.iter().map(outer) {
-            outline.edge(&mut mesh, placed, fine + 0.5, colours.edge);
+            outline.edge(mesh, placed, fine + 0.5, colours.edge);
         }
         for outline in chosen().map(outer) {
-            outline.edge(&mut mesh, placed, fine + 1.6, colours.accent);
+            outline.edge(mesh, placed, fine + 1.6, colours.accent);
         }
         for outline in seen.iter().map(outer) {
-            outline.fill(&mut mesh, placed, colours.wall);
+            outline.fill(mesh, placed, colours.wall);
         }
         // The chosen pieces once more on top, so that all of their wall is seen.
         for outline in chosen().map(outer) {
-            outline.fill(&mut mesh, placed, colours.wall_chosen);
+            outline.fill(mesh, placed, colours.wall_chosen);
         }
         for outline in seen.iter().map(inner) {
-            outline.edge(&mut mesh, placed, fine + 0.2, colours.edge);
+            outline.edge(mesh, placed, fine + 0.2, colours.edge);
         }
         for outline in seen.iter().map(inner) {
-            outline.fill(&mut mesh, placed, colours.bore);
+            outline.fill(mesh, placed, colours.bore);
         }
         for pool in &still.pools {
-            self.add_pool(&mut mesh, pool, outlines.tolerance_mm);
+            self.add_pool(mesh, pool, outlines.tolerance_mm);
         }
-        painter.add(Shape::mesh(mesh));
+        painter.add(Shape::Mesh(Arc::clone(&room)));
         for pool in &still.pools {
             self.paint_level(painter, pool, outlines.tolerance_mm);
         }
@@ -201,6 +216,7 @@ impl Glass<'_> {
             }
         }
         painter.add(Shape::mesh(mesh));
+        outlines.room = room;
     }
 
     fn is_chosen(&self, piece: usize) -> bool {

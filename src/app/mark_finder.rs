@@ -53,7 +53,8 @@ struct Kept {
 fn pool() -> Option<Arc<ThreadPool>> {
     let others = available_parallelism().map_or(1, |all| all.get() - 1);
     let threads = ThreadPoolBuilder::new().num_threads(others.clamp(1, MOST_THREADS));
-    threads.build().ok().map(Arc::new)
+    let named = threads.thread_name(|number| format!("turns {number}"));
+    named.build().ok().map(Arc::new)
 }
 
 /// The marks of the tilt ring and of the roll scale.

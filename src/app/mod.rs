@@ -307,6 +307,18 @@ impl Window {
         }
     }
 
+    /// The same of a change beside the bench. While a number is dragged there, what stood above the change follows in the
+    /// next frame instead, so that a frame is laid out once.
+    fn follow_change_since(&self, before: &(Option<Basis>, Selection), ctx: &egui::Context) {
+        if ctx.input(|input| input.pointer.is_decidedly_dragging()) && self.session.selection == before.1 {
+            if self.basis != before.0 {
+                ctx.request_repaint();
+            }
+        } else {
+            self.lay_out_again_if_changed_since(before, ctx);
+        }
+    }
+
     /// Asks for the marks of ring and roll scale, and takes what has been found since.
     fn follow_events(&mut self) {
         if let Some((_, scene)) = &self.scene {
@@ -404,7 +416,8 @@ impl Window {
             self.carry_out_in_run(&ctx, Command::RunStrip);
         }
         self.bring_up_to_date(&ctx);
-        self.lay_out_again_if_changed_since(&before, &ctx);
+        self.follow_change_since(&before, &ctx);
+        let before = (self.basis, self.session.selection.clone());
         let empty = is_empty(self.session.document.now());
         self.is_blank &= empty;
         // A piece that was taken from the tray is an answer as well.

@@ -46,7 +46,7 @@ impl Sketch {
         let Some((low, high)) = drawing.extent() else { return };
         let view = View::within(low, high, rect.size());
         let placed = view.placed(rect, 0.0);
-        let outlines = Outlines::refreshed(self.outlines.take(), 0, drawing, placed.scale());
+        let mut outlines = Outlines::refreshed(self.outlines.take(), 0, drawing, placed.scale());
         let glass = Glass {
             placed,
             colours,
@@ -55,7 +55,7 @@ impl Sketch {
             drawing,
             chosen: vec![false; drawing.pieces.len()],
         };
-        glass.paint(painter, &outlines, &self.still);
+        glass.paint(painter, &mut outlines, &self.still);
         self.outlines = Some(outlines);
     }
 }

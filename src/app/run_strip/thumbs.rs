@@ -46,7 +46,7 @@ impl Thumbs {
     pub(super) fn paint(&mut self, ui: &Ui, rect: Rect, stance: Stance, pools: Vec<Pool>) {
         let Some(made) = &mut self.made else { return };
         let placed = made.view.placed(rect, stance.tilt_deg);
-        let outlines = Outlines::refreshed(made.outlines.take(), made.revision, &made.drawing, placed.scale());
+        let mut outlines = Outlines::refreshed(made.outlines.take(), made.revision, &made.drawing, placed.scale());
         let clip = rect.intersect(ui.clip_rect());
         let glass = Glass {
             placed,
@@ -60,7 +60,7 @@ impl Thumbs {
             pools,
             ..Still::default()
         };
-        glass.paint(&ui.painter().with_clip_rect(clip), &outlines, &still);
+        glass.paint(&ui.painter().with_clip_rect(clip), &mut outlines, &still);
         made.outlines = Some(outlines);
     }
 }
