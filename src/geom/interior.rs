@@ -3,6 +3,7 @@
 use nalgebra::Vector2;
 use thiserror::Error;
 
+use super::alike;
 use super::care::Care;
 use super::meet::{self, Meeting};
 use super::rim::Rim;
@@ -107,6 +108,8 @@ pub struct Interior {
     ports: Vec<Port>,
     pub(super) solids: Vec<Solid>,
     pub(super) spans: Vec<Vec<Span>>,
+    /// How many levels are remembered of joints that are alike.
+    pub(super) alike_levels: usize,
     pub(super) links: Vec<Link>,
     pub(super) openings: Vec<Opening>,
     /// Links of each primitive, as indices into `links`, in the order in which they lie along it.
@@ -161,7 +164,7 @@ impl Interior {
         for (own, touching) in touching.iter_mut().enumerate() {
             touching.sort_by(|&x, &y| links[x].from(own).1.0.total_cmp(&links[y].from(own).1.0));
         }
-        let spans = (0..solids.len())
+        let mut spans: Vec<Vec<Span>> = (0..solids.len())
             .map(|i| {
                 let lower: Vec<_> = touching[i]
                     .iter()
@@ -172,6 +175,7 @@ impl Interior {
                 spans(&solids[i], &lower, care)
             })
             .collect();
+        let alike_levels = alike::group(&solids, &mut spans);
         let openings = find_openings(&solids, &bounds, &ports);
         Ok(Self {
             care,
@@ -180,6 +184,7 @@ impl Interior {
             ports,
             solids,
             spans,
+            alike_levels,
             links,
             openings,
             touching,

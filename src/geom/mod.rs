@@ -8,6 +8,7 @@
 //! in (streams, levels); [`events::of_turn`] carries it along a turn and finds what happens. Each file opens with its
 //! method and what bounds its error.
 
+mod alike;
 pub mod build;
 mod care;
 pub mod events;

@@ -89,7 +89,8 @@ pub(super) struct Flow {
 pub(super) struct Spread {
     /// Volume, mm3; of a joined basin, that of the whole pool.
     pub(super) volume: Vec<f64>,
-    /// Volume that has run over the sill, mm3; above 0, the basin stands at its brim.
+    /// Volume that has run over the sill, mm3; above 0, the basin stands at its brim. Of the parts of a joined basin at
+    /// least as much.
     pub(super) over: Vec<f64>,
     /// A basin whose parts have become one pool.
     pub(super) joined: Vec<bool>,
@@ -195,32 +196,37 @@ impl Posture<'_> {
     fn run_over(&self, basin: usize, from: usize, spread: &mut Spread, streams: &mut VecDeque<Flow>) -> f64 {
         let mut basin = self.joined_basin(basin, spread);
         loop {
-            if self.easily_holds(basin, spread.volume[basin]) {
+            let volume = spread.volume[basin];
+            if self.easily_holds(basin, volume) {
                 return 0.0;
             }
-            let room = self.room(basin);
-            let excess = spread.volume[basin] - room;
-            if excess <= 0.0 {
-                return 0.0;
-            }
-            spread.volume[basin] = room;
-            if self.basins[basin].sill.is_none() {
-                spread.left_over += excess;
-                return excess;
-            }
-            spread.over[basin] += excess;
             let parent = self.basins[basin].parent;
             let sibling = parent
                 .and_then(|p| self.basins[p].parts)
-                .and_then(|parts| parts.into_iter().find(|&b| b != basin));
-            if let (Some(parent), Some(sibling)) = (parent, sibling)
-                && spread.over[sibling] > 0.0
-            {
+                .and_then(|parts| parts.into_iter().find(|&b| b != basin))
+                .filter(|&sibling| spread.over[sibling] > 0.0);
+            // What is joined anyway need not be told apart to the last digit.
+            let surely = self.surely_over(basin, volume);
+            let excess = if sibling.is_some() && surely > 0.0 {
+                surely
+            } else {
+                volume - self.room(basin)
+            };
+            if excess <= 0.0 {
+                return 0.0;
+            }
+            spread.over[basin] += excess;
+            if let (Some(parent), Some(sibling)) = (parent, sibling) {
                 // Both stand at their common sill: one pool from here on.
                 spread.joined[parent] = true;
-                spread.volume[parent] = spread.volume[basin] + spread.volume[sibling] + excess;
+                spread.volume[parent] = volume + spread.volume[sibling];
                 basin = parent;
                 continue;
+            }
+            spread.volume[basin] = self.room(basin);
+            if self.basins[basin].sill.is_none() {
+                spread.left_over += excess;
+                return excess;
             }
             match self.overflow(basin) {
                 Some(to) => streams.push_back(Flow {

@@ -17,8 +17,10 @@ use std::sync::OnceLock;
 
 use nalgebra::Vector3;
 
+use super::alike::Known;
 use super::interior::Interior;
 use super::meet::{self, Meeting};
+use super::rooms::RoughRoom;
 use super::shape::Solid;
 use super::stance::Stance;
 use super::stream::Rest;
@@ -98,9 +100,11 @@ pub struct Posture<'a> {
     pub(super) port_at_bottom: Vec<Option<usize>>,
     /// Where the overflow of each basin rests, found when first asked for.
     pub(super) overflows: Vec<OnceLock<Option<Rest>>>,
-    /// Volume of each basin at its sill, and without the joints that are cut there, found when first asked for.
+    /// Volume of each basin at its sill, and bounds of it, found when first asked for.
     pub(super) rooms: Vec<OnceLock<f64>>,
-    pub(super) plain_rooms: Vec<OnceLock<f64>>,
+    pub(super) rough_rooms: Vec<OnceLock<RoughRoom>>,
+    /// What joints hold that are like others.
+    pub(super) alike: Known,
     next: Vec<usize>,
     /// Place of each node in the lists of members: those of a basin are neighbours there.
     rank: Vec<usize>,
@@ -150,7 +154,8 @@ impl<'a> Posture<'a> {
             port_at_bottom: vec![None; count],
             overflows: Vec::new(),
             rooms: Vec::new(),
-            plain_rooms: Vec::new(),
+            rough_rooms: Vec::new(),
+            alike: Known::new(interior.alike_levels),
             next: vec![NONE; count],
             rank: vec![0; count],
             lowest,
@@ -159,7 +164,7 @@ impl<'a> Posture<'a> {
         posture.rank_members();
         posture.overflows = vec![OnceLock::new(); posture.basins.len()];
         posture.rooms = vec![OnceLock::new(); posture.basins.len()];
-        posture.plain_rooms = posture.rooms.clone();
+        posture.rough_rooms = vec![OnceLock::new(); posture.basins.len()];
         for edge in &posture.edges {
             if let Side::Port(port) = edge.other
                 && edge.order <= posture.nodes[edge.node].bottom_order + SHALLOW_MM

@@ -3,18 +3,28 @@
 //! Volumes are those of the spans (see there). A level is found by Newton's method with the free surface as derivative, kept in a
 //! bracket, until its last step is below [`LEVEL_MM`].
 
+use std::cell::Cell;
+
 use super::posture::{Basin, Node, Posture};
 use super::spans::{Level, Span};
 use super::tolerance::LEVEL_MM;
 
+/// Bounds of a basin's volume at its sill, mm3.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct RoughRoom {
+    least: f64,
+    most: f64,
+}
+
 impl Posture<'_> {
     /// Volume below a height within one node, mm3, and its free surface, mm2.
     pub(super) fn wet(&self, node: usize, height: f64) -> (f64, f64) {
-        self.wet_spans(node, height, |_, _| true)
+        self.wet_spans(node, height, false, |_, _| true)
     }
 
-    /// The same of the spans that count; `counts` is told whether the level cuts the node.
-    fn wet_spans(&self, node: usize, height: f64, counts: impl Fn(&Span, bool) -> bool) -> (f64, f64) {
+    /// The same of the spans that count; `counts` is told whether the level cuts the node. A level that `is_shared` is one
+    /// at which nodes like this one may be asked for as well.
+    fn wet_spans(&self, node: usize, height: f64, is_shared: bool, counts: impl Fn(&Span, bool) -> bool) -> (f64, f64) {
         let Node {
             primitive,
             lo,
@@ -38,7 +48,11 @@ impl Posture<'_> {
                 None if a == span.lo && b == span.hi => volume += span.full(solid),
                 None => volume += span.full_between(solid, a, b),
                 Some(level) => {
-                    let (v, s) = span.wet_between(solid, a, b, level);
+                    let integrate = || span.wet_between(solid, a, b, level);
+                    let (v, s) = span.uncut_joint(solid, (a, b), level).unwrap_or_else(|| {
+                        let place = (level.u, height);
+                        self.alike.held(span, (a, b), place, is_shared, integrate)
+                    });
                     volume += v;
                     surface += s;
                 }
@@ -57,19 +71,35 @@ impl Posture<'_> {
 
     /// Volume of a basin at its sill, or of all of it where there is none, mm3.
     pub(super) fn room(&self, basin: usize) -> f64 {
-        *self.rooms[basin]
-            .get_or_init(|| self.plain_room(basin) + self.room_of(basin, |span, is_cut| is_cut && span.is_joint()))
+        *self.rooms[basin].get_or_init(|| {
+            let cut = |span: &Span, is_cut| is_cut && span.is_joint();
+            self.rough_room(basin).least + self.room_of(basin, cut)
+        })
     }
 
-    /// The same without what joints hold that the level may cut, which takes the longest to find.
-    fn plain_room(&self, basin: usize) -> f64 {
-        *self.plain_rooms[basin].get_or_init(|| self.room_of(basin, |span, is_cut| !(is_cut && span.is_joint())))
+    /// Bounds of it that leave out what joints hold that the level may cut, which takes the longest to find.
+    fn rough_room(&self, basin: usize) -> RoughRoom {
+        *self.rough_rooms[basin].get_or_init(|| {
+            let most_in_joints = Cell::new(0.0);
+            let counts = |span: &Span, is_cut| {
+                let is_left_out = is_cut && span.is_joint();
+                if is_left_out {
+                    most_in_joints.set(most_in_joints.get() + span.bore);
+                }
+                !is_left_out
+            };
+            let least = self.room_of(basin, counts);
+            RoughRoom {
+                least,
+                most: least + most_in_joints.get(),
+            }
+        })
     }
 
     fn room_of(&self, basin: usize, counts: impl Fn(&Span, bool) -> bool) -> f64 {
         let height = self.brim_height(basin);
         self.members(basin)
-            .map(|node| self.wet_spans(node, height, &counts).0)
+            .map(|node| self.wet_spans(node, height, true, &counts).0)
             .sum()
     }
 
@@ -81,7 +111,13 @@ impl Posture<'_> {
     /// Whether a basin has room for a volume even without what joints hold that the level may cut.
     pub(super) fn easily_holds(&self, basin: usize, volume: f64) -> bool {
         let room = self.rooms[basin].get().copied();
-        volume <= room.unwrap_or_else(|| self.plain_room(basin))
+        volume <= room.unwrap_or_else(|| self.rough_room(basin).least)
+    }
+
+    /// What of a volume a basin can surely not hold, mm3, however much joints hold that the level may cut; below 0 where
+    /// that cannot be told.
+    pub(super) fn surely_over(&self, basin: usize, volume: f64) -> f64 {
+        volume - self.rough_room(basin).most
     }
 
     /// Brim volume, mm3; nothing for a basin that cannot run over.

@@ -17,10 +17,11 @@
 use nalgebra::Vector3;
 use std::sync::OnceLock;
 
+use super::alike::Alike;
 use super::care::Care;
 use super::joint::joint;
 use super::meet;
-use super::shape::Solid;
+use super::shape::{Solid, root_sum};
 use super::solve::{ALONG, quadratic, sign_changes};
 use super::sweep::{along_axis, bend, full_frustum, full_spheroid, whole_spheroid};
 
@@ -31,6 +32,10 @@ pub(super) struct Span {
     pub(super) hi: f64,
     kind: Kind,
     care: Care,
+    /// Volume of the bore here, mm3: the most that it can add.
+    pub(super) bore: f64,
+    /// Its place among joints like it, if there are any.
+    pub(super) alike: Option<Alike>,
     /// Found when first asked for: of the joints between full and empty bores most are never.
     full: OnceLock<f64>,
 }
@@ -108,6 +113,8 @@ pub(super) fn spans(own: &Solid, lower: &[((f64, f64), Solid)], care: Care) -> V
                     hi: b,
                     care,
                     kind: kind.clone(),
+                    bore: bore(own, a, b),
+                    alike: None,
                     full: OnceLock::new(),
                 });
             }
@@ -133,6 +140,15 @@ pub(super) fn stretches(cuts: &mut Vec<f64>, lo: f64, hi: f64, shortest: f64) ->
         last.1 = hi;
     }
     pairs
+}
+
+/// Volume of a bore between two places along it, mm3.
+fn bore(own: &Solid, a: f64, b: f64) -> f64 {
+    match own {
+        Solid::Bend { radius, r, .. } => std::f64::consts::PI * r * r * radius * (b - a),
+        Solid::Frustum { .. } => full_frustum(own, a, b),
+        Solid::Spheroid { .. } => full_spheroid(own, a, b),
+    }
 }
 
 /// Radius of a coaxial solid at `sigma` of `own`: its half-depth on the axis.
@@ -180,9 +196,17 @@ fn wall_crossings(own: &Solid, other: &Solid, a: f64, b: f64, cuts: &mut Vec<f64
 }
 
 impl Span {
-    /// Whether other bores than coaxial ones are met here, so that slices are integrated across.
+    /// What is met here where other bores than coaxial ones are, so that slices are integrated across.
+    pub(super) fn met_in_joint(&self) -> Option<&[Solid]> {
+        match &self.kind {
+            Kind::Joint(met) => Some(met),
+            Kind::Free | Kind::Coaxial(_) => None,
+        }
+    }
+
+    /// Whether it is such a joint.
     pub(super) fn is_joint(&self) -> bool {
-        matches!(self.kind, Kind::Joint(_))
+        self.met_in_joint().is_some()
     }
 
     /// Volume that the primitive, `own`, adds here when full, mm3.
@@ -193,11 +217,7 @@ impl Span {
     /// Volume added between `a` and `b` when full, mm3.
     pub(super) fn full_between(&self, own: &Solid, a: f64, b: f64) -> f64 {
         match &self.kind {
-            Kind::Free => match own {
-                Solid::Bend { radius, r, .. } => std::f64::consts::PI * r * r * radius * (b - a),
-                Solid::Frustum { .. } => full_frustum(own, a, b),
-                Solid::Spheroid { .. } => full_spheroid(own, a, b),
-            },
+            Kind::Free => bore(own, a, b),
             Kind::Coaxial(met) => {
                 let ring = |sigma: f64| {
                     let (r, inner) = (
@@ -209,6 +229,29 @@ impl Span {
                 ALONG.integrate(a, b, ring).0
             }
             Kind::Joint(met) => joint(own, met, (a, b), None, self.care).0,
+        }
+    }
+
+    /// What all of a joint holds that lies wholly below or above a level; nothing where the level may cut it, and of what is no
+    /// joint.
+    pub(super) fn uncut_joint(&self, own: &Solid, (a, b): (f64, f64), level: Level<'_>) -> Option<(f64, f64)> {
+        let is_whole = a == self.lo && b == self.hi;
+        if !self.is_joint() || !is_whole || !matches!(own, Solid::Frustum { .. }) {
+            return None;
+        }
+        // How far the level stands above the crest of a slice, and below its lowest point: linear along a frustum.
+        let [(above, below), (above_b, below_b)] = [a, b].map(|sigma| {
+            let slice = own.slice(sigma);
+            let height = level.height - level.u.xy().dot(&slice.centre);
+            let reach = slice.r * root_sum(level.u.xy().dot(&slice.n), level.u.z);
+            (height - reach, -reach - height)
+        });
+        if above >= 0.0 && above_b >= 0.0 {
+            Some((self.full(own), 0.0))
+        } else if below >= 0.0 && below_b >= 0.0 {
+            Some((0.0, 0.0))
+        } else {
+            None
         }
     }
 

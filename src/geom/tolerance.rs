@@ -30,3 +30,7 @@ pub(super) const JOINT_SURFACE_PART: f64 = 1e-6;
 
 /// A level is found when Newton's last step is below this; the error left is of its square.
 pub(super) const LEVEL_MM: f64 = 1e-9;
+
+/// Numbers (mm, or parts of one) in which joints may differ and still be taken for alike: well above the rounding by which
+/// the members of a row differ, far below what a volume could show.
+pub(super) const ALIKE: f64 = 1e-9;
