@@ -181,3 +181,35 @@ fn a_stream_lies_on_the_wall_of_a_pointed_bottom() {
         assert_eq!(held, [2], "tilt {tilt}, turned by {}", turn.angle());
     }
 }
+
+#[test]
+fn a_stream_runs_straight_down_a_flat_end() {
+    // A body (piece 0) whose flat end has two small tubes below, 6 mm apart. What runs over from the higher one (piece 1)
+    // runs down the end at the angle psi from the line between them, tan psi = tan roll / sin tilt, and meets the mouth of
+    // the lower one (piece 2), of 1.5 mm, up to sin psi = 1.5 / 6. Else it comes to the wall, and along it to the corner.
+    let tube = |piece, x: f64, top: f64, bottom: f64, r| Primitive {
+        piece,
+        shape: Shape::Frustum {
+            from: Vector2::new(x, top),
+            to: Vector2::new(x, bottom),
+            r_from: r,
+            r_to: r,
+        },
+    };
+    let primitives = vec![
+        tube(0, 0.0, 40.0, 0.0, 8.0),
+        tube(1, -3.0, 2.0, -15.0, 1.5),
+        tube(2, 3.0, 2.0, -20.0, 1.5),
+    ];
+    let names = ["body", "higher", "lower"].map(str::to_owned).to_vec();
+    let interior = Interior::new(names, primitives, Vec::new()).unwrap();
+    let tilt = -10.0_f64;
+    let psi = (1.5_f64 / 6.0).asin();
+    let limit = (psi.tan() * tilt.to_radians().sin().abs()).atan().to_degrees();
+    for side in [1.0, -1.0] {
+        let within = basin(&interior, Stance::new(tilt, side * (limit - 0.01)), 1).runs_to;
+        assert_eq!(within, Some(RunsTo::Piece(2)));
+        let beyond = basin(&interior, Stance::new(tilt, side * (limit + 0.01)), 1).runs_to;
+        assert_eq!(beyond, Some(RunsTo::Piece(0)));
+    }
+}

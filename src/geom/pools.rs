@@ -82,6 +82,8 @@ pub(super) struct Flow {
     pub(super) to: Rest,
     /// Volume, mm3.
     pub(super) volume: f64,
+    /// Pools that it has run over.
+    passed: usize,
 }
 
 /// What each basin holds after liquid has spread.
@@ -174,15 +176,17 @@ impl Posture<'_> {
         }
         let mut streams = VecDeque::new();
         for basin in filled {
-            self.run_over(basin, basin, &mut spread, &mut streams);
+            self.run_over(basin, (basin, 0), &mut spread, &mut streams);
         }
         while let Some(mut flow) = streams.pop_front() {
             match flow.to {
                 Rest::Port(port) => spread.lost[port] += flow.volume,
+                // It runs in a circle, which only rounding can close.
+                Rest::Basin(_) if flow.passed > 2 * self.basins.len() => spread.left_over += flow.volume,
                 Rest::Basin(basin) => {
                     let basin = self.joined_basin(basin, &spread);
                     spread.volume[basin] += flow.volume;
-                    flow.volume -= self.run_over(basin, flow.from, &mut spread, &mut streams);
+                    flow.volume -= self.run_over(basin, (flow.from, flow.passed), &mut spread, &mut streams);
                 }
             }
             if flow.volume > 0.0 {
@@ -193,7 +197,13 @@ impl Posture<'_> {
     }
 
     /// Sends what a basin holds beyond its brim on its way, as part of what was put into `from`; gives its volume.
-    fn run_over(&self, basin: usize, from: usize, spread: &mut Spread, streams: &mut VecDeque<Flow>) -> f64 {
+    fn run_over(
+        &self,
+        basin: usize,
+        (from, passed): (usize, usize),
+        spread: &mut Spread,
+        streams: &mut VecDeque<Flow>,
+    ) -> f64 {
         let mut basin = self.joined_basin(basin, spread);
         loop {
             let volume = spread.volume[basin];
@@ -234,6 +244,7 @@ impl Posture<'_> {
                     gate: basin,
                     to,
                     volume: excess,
+                    passed: passed + 1,
                 }),
                 None => spread.left_over += excess,
             }

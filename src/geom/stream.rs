@@ -3,7 +3,8 @@
 //! The merge tree knows over which sill a basin runs, not where the liquid comes to rest: that is decided by the
 //! floor. A stream falls straight down through the union until it lies on a wall, slides across the bore to the
 //! lowest line of that wall, and follows that line downhill until it comes over the mouth of another bore (where it
-//! falls again), leaves by a port, or lies in a hollow. Every step goes downhill, so it ends.
+//! falls again), leaves by a port, or lies in a hollow. Every step goes downhill, so it ends. On a flat end it runs
+//! straight down to the wall.
 //!
 //! A primitive's floor inside another primitive is no floor: a stream along a header drops into the first mouth
 //! in its lowest line, and with roll passes below a mouth at the side.
@@ -13,7 +14,7 @@ use nalgebra::{Vector2, Vector3};
 use super::posture::{Posture, Side};
 use super::shape::{Along, Solid, root_sum};
 use super::solve::quadratic;
-use super::tolerance::{CONTACT_MM, SHALLOW_MM};
+use super::tolerance::{CONTACT_MM, SHALLOW_MM, SQUARE};
 
 /// A point deeper than this inside a bore is over its mouth, mm: above rounding, far below any feature.
 const INSIDE_MM: f64 = 1e-9;
@@ -141,7 +142,10 @@ impl Posture<'_> {
             Side::Node(node) => {
                 // Downhill of the sill nothing leads back, so what belongs to the basin is left out of the way.
                 let barred = Barred(self, Some(basin));
-                self.stream(node, sill.at, &barred).or_else(|| self.rest_by_tree(node))
+                let rest = self.stream(node, sill.at, &barred);
+                // Where rounding leads it back over the sill, the tree still knows the other side.
+                let is_back = |rest: &Rest| matches!(rest, Rest::Basin(other) if *other == basin);
+                rest.filter(|rest| !is_back(rest)).or_else(|| self.rest_by_tree(node))
             }
         }
     }
@@ -370,8 +374,17 @@ impl Posture<'_> {
         let sigma = solid.sigma_of(&from.xy());
         let end = solid.sigma_of(&n.bottom_at.xy());
         let mut valley_from = sigma;
+        let mut from = *from;
+        if let Some(rim) = self.down_the_end(solid, &from) {
+            let others: Vec<_> = others(sigma, sigma).into_iter().map(|(k, _)| (k, (0.0, 1.0))).collect();
+            let start = from;
+            if let Some(mouth) = self.first_mouth(solid.widest(), &others, |l| start + (rim - start) * l) {
+                return mouth;
+            }
+            from = rim;
+        }
         if (self.valley_at(solid, sigma) - from).norm() > CONTACT_MM {
-            let spiral = Spiral::new(self, solid, sigma, end, from);
+            let spiral = Spiral::new(self, solid, sigma, end, &from);
             let reached = spiral.at(1.0).0;
             let others = self.parts(&others(sigma, reached), (sigma, reached), |s| spiral.part_at(s));
             if let Some(mouth) = self.first_mouth(solid.widest(), &others, |l| spiral.point(l)) {
@@ -393,6 +406,23 @@ impl Posture<'_> {
             })
         };
         mouth.unwrap_or(Way::Low(n.bottom_at))
+    }
+
+    /// Where a stream that lies on the flat end of a bore comes to the wall, straight down the end; nothing for a point
+    /// that lies on the wall, or on an end that is level.
+    fn down_the_end(&self, solid: &Solid, from: &Vector3<f64>) -> Option<Vector3<f64>> {
+        let sigma = solid.sigma_of(&from.xy());
+        let slice = solid.slice(sigma);
+        let at = Vector2::new((from.xy() - slice.centre).dot(&slice.n), from.z);
+        if at.norm() >= slice.r - CONTACT_MM {
+            return None;
+        }
+        let down = -Vector2::new(self.order_up.xy().dot(&slice.n), self.order_up.z);
+        let down = down.try_normalize(SQUARE)?;
+        let along = quadratic(1.0, 2.0 * at.dot(&down), at.norm_squared() - slice.r * slice.r).last()?;
+        let rim = at + down * along;
+        let p = slice.centre + slice.n * rim.x;
+        Some(Vector3::new(p.x, p.y, rim.y))
     }
 
     /// The lowest point of the slice at `sigma`.
