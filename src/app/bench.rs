@@ -454,7 +454,7 @@ impl Bench {
         }
         let Some(at) = response.hover_pos() else { return };
         if let Some(words) = marks.words_under(at) {
-            response.show_tooltip_text(words);
+            tell::at_pointer(response, words);
         }
         if marks.place_under(at).is_some() {
             ui.set_cursor_icon(CursorIcon::PointingHand);

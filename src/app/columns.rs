@@ -102,11 +102,12 @@ impl Column {
     /// Its width, as against that of others.
     pub(crate) fn weight(self) -> f32 {
         match self {
-            Self::Part => 0.85,
+            Self::Level => 0.85,
             Self::Target => 0.9,
-            Self::Level => 0.95,
-            Self::Name | Self::Volume => 1.0,
-            Self::Room | Self::Brim | Self::PerMl => 1.1,
+            Self::Name | Self::Volume | Self::Room => 1.0,
+            // Signs stand before these numbers.
+            Self::Part => 1.05,
+            Self::Brim | Self::PerMl => 1.1,
             Self::Surface => 1.15,
         }
     }

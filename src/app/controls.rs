@@ -5,6 +5,7 @@ use super::ring::{self, Ring};
 use super::roll::RollScale;
 use super::session::Session;
 use super::spots::{self, Spot};
+use super::tell;
 use egui::accesskit::{Action, Orientation, Role};
 use egui::{CursorIcon, EventFilter, Id, Key, Sense, Ui, WidgetInfo};
 
@@ -52,7 +53,7 @@ pub(crate) fn roll_by_scale(ui: &Ui, session: &mut Session, scale: RollScale, ma
     if let Some(at) = response.hover_pos()
         && let Some(words) = scale.words_under(marks, &session.selection, spots, at)
     {
-        response.show_tooltip_text(words);
+        tell::at_pointer(&response, words);
     }
     let step = keys(ui, id, (Key::ArrowUp, Key::ArrowDown));
     if step != 0.0 {

@@ -1,8 +1,11 @@
-//! What the bench says in words about the present stance: what is lost, and what stands at this tilt.
+//! What the bench says in words: what is lost at the present stance, what stands at this tilt, what lies under the pointer.
 
 use super::theme::{self, Palette};
 use egui::accesskit::Live;
-use egui::{Align2, CornerRadius, Galley, Id, Painter, Rect, Sense, Stroke, StrokeKind, Ui, Vec2, WidgetInfo, vec2};
+use egui::{
+    Align2, CornerRadius, Galley, Id, Painter, Rect, Response, Sense, Stroke, StrokeKind, Tooltip, Ui, Vec2,
+    WidgetInfo, WidgetText, vec2,
+};
 use std::sync::Arc;
 
 /// Room around words, points.
@@ -80,6 +83,12 @@ fn node(ui: &Ui, name: &str, rect: Rect, words: &str, live: Live) {
         node.set_value(words);
         node.set_live(live);
     });
+}
+
+/// Words about what lies under the pointer, beside it.
+pub(crate) fn at_pointer(response: &Response, words: impl Into<WidgetText>) {
+    let tooltip = Tooltip::for_widget(response).at_pointer().gap(12.0);
+    tooltip.show(|ui| ui.label(words));
 }
 
 #[cfg(test)]

@@ -115,13 +115,14 @@ impl Tray {
             };
             sketch.ghost.paint(&painter, &placed, &tint, 0.6);
         }
-        painter.text(
-            rect.center_bottom() - vec2(0.0, 4.0),
-            Align2::CENTER_BOTTOM,
-            label,
-            theme::plain(12.0),
-            colours.text,
-        );
+        // Where the bar to scroll by stands beside it, a long name is set smaller.
+        let set = |size| painter.layout_no_wrap(label.to_owned(), theme::plain(size), colours.text);
+        let mut galley = set(12.0);
+        if galley.size().x > rect.width() {
+            galley = set((12.0 * rect.width() / galley.size().x).max(9.0));
+        }
+        let place = Align2::CENTER_BOTTOM.anchor_size(rect.center_bottom() - vec2(0.0, 4.0), galley.size());
+        painter.galley(place.min, galley, colours.text);
         picked(ui, &response, item)
     }
 

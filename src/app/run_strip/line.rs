@@ -8,6 +8,7 @@ use crate::app::controls;
 use crate::app::mark_paint::{self, Symbol};
 use crate::app::marks::{self, Weight};
 use crate::app::session::Session;
+use crate::app::tell;
 use crate::app::theme::{self, Palette};
 use crate::run::Outcome;
 use egui::accesskit::{Action, ActionData, Orientation, Role};
@@ -219,7 +220,7 @@ impl RunStrip {
         };
         let response = response.on_hover_cursor(cursor);
         if let Some(words) = hovered {
-            response.show_tooltip_text(words);
+            tell::at_pointer(&response, words);
         }
         if plays {
             self.play(&ui.ctx().clone(), session);
