@@ -209,15 +209,26 @@ impl Editor {
         (names, taken): (Vec<(String, Rect)>, &[Rect]),
     ) {
         self.names = names;
-        names::paint_selected(ui, session, &scene.placed, screen, (bench, taken), &mut self.names);
+        let has_handles = self.hand.is_none() && !self.is_asking();
+        let handles = if has_handles {
+            handles_of(session, scene, screen)
+        } else {
+            Vec::new()
+        };
+        let marks = handles.iter().map(|handle| handle_marks::room(handle.at(screen)));
+        let taken: Vec<Rect> = taken.iter().copied().chain(marks).collect();
+        names::paint_selected(ui, session, &scene.placed, screen, (bench, &taken), &mut self.names);
         self.seen = Some((bench, screen));
         if let Some(hand) = &mut self.hand {
             let pointer = ui
                 .input(|input| input.pointer.latest_pos())
                 .filter(|at| bench.contains(*at));
             hand.paint(ui, screen, bench, pointer);
-        } else if !self.is_asking() {
-            self.show_handles(ui, session, scene, screen, bench);
+        } else if let Some(name) = session.selection.shown() {
+            let clear = middle_of(scene, screen, name);
+            for handle in &handles {
+                self.show_handle(ui, session, (handle, clear), screen, bench);
+            }
         }
         if let Some(frame) = &self.frame {
             frame.paint(ui, bench);
@@ -269,24 +280,6 @@ impl Editor {
                 Joined::Left => {}
                 Joined::Put(names) => self.choose(session, names),
             }
-        }
-    }
-
-    fn show_handles(&mut self, ui: &mut Ui, session: &mut Session, scene: &Scene, screen: Placed, bench: Rect) {
-        let Some(name) = session.selection.shown().map(str::to_owned) else {
-            return;
-        };
-        // Several pieces have no handles, but for the members of one row, which go together.
-        let apparatus = session.document.now();
-        let owner = apparatus.owner(&name);
-        let names = session.selection.names();
-        if names.len() > 1 && names.iter().any(|other| apparatus.owner(other) != owner) {
-            return;
-        }
-        let list = handles::of(session.document.now(), &scene.placed, &name, 1.0 / screen.scale());
-        let clear = middle_of(scene, screen, &name);
-        for handle in &list {
-            self.show_handle(ui, session, (handle, clear), screen, bench);
         }
     }
 
@@ -355,6 +348,20 @@ impl Editor {
             }
         }
     }
+}
+
+/// The handles of what is selected. Several pieces have none, but for the members of one row, which go together.
+fn handles_of(session: &Session, scene: &Scene, screen: Placed) -> Vec<Handle> {
+    let apparatus = session.document.now();
+    let Some(name) = session.selection.shown() else {
+        return Vec::new();
+    };
+    let owner = apparatus.owner(name);
+    let others = session.selection.names();
+    if others.len() > 1 && others.iter().any(|other| apparatus.owner(other) != owner) {
+        return Vec::new();
+    }
+    handles::of(apparatus, &scene.placed, name, 1.0 / screen.scale())
 }
 
 /// The middle of a piece on the screen.

@@ -49,14 +49,11 @@ pub(crate) fn show(ui: &Ui, bar: Rect, vessel: &Vessel) {
         Stroke::new(1.5, colours.mark),
     );
     if let Some(brim) = vessel.brim_ml.map(|brim| brim / target_ml).filter(|brim| *brim <= END) {
-        notch(ui, pos2(at(brim), bar.top()), 3.0);
+        // Within the bar: above it stand numbers.
+        notch(ui, pos2(at(brim), bar.bottom()), 3.0);
     }
     if vessel.at_brim {
-        painter.vline(
-            end,
-            bar.top() - 2.0..=bar.bottom() + 1.0,
-            Stroke::new(2.5, colours.level),
-        );
+        painter.vline(end, bar.top()..=bar.bottom() + 1.0, Stroke::new(2.5, colours.level));
     }
 }
 

@@ -16,6 +16,11 @@ use egui::{
 /// Radius of a handle as it is drawn, points.
 const RADIUS: f32 = 9.0;
 
+/// What the mark of a handle at a place covers.
+pub(crate) fn room(at: Pos2) -> Rect {
+    Rect::from_center_size(at, Vec2::splat(2.0 * RADIUS))
+}
+
 /// A handle in this frame.
 pub(crate) struct Mark {
     /// What the pointer does to it.
