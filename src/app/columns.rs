@@ -104,9 +104,11 @@ impl Column {
         match self {
             Self::Level => 0.85,
             Self::Target => 0.9,
-            Self::Name | Self::Volume | Self::Room => 1.0,
-            // Signs stand before these numbers.
-            Self::Part => 1.05,
+            Self::Volume => 0.95,
+            Self::Name => 1.0,
+            // Signs stand before some of these numbers, and the head of one is long.
+            Self::Part => 1.02,
+            Self::Room => 1.08,
             Self::Brim | Self::PerMl => 1.1,
             Self::Surface => 1.15,
         }

@@ -8,6 +8,7 @@
 //! is taken over differs from what would be integrated by far less than the integration's own error.
 
 use nalgebra::{Vector2, Vector3};
+use std::collections::HashMap;
 use std::ops::Range;
 use std::sync::OnceLock;
 
@@ -18,6 +19,8 @@ use super::tolerance::{ALIKE, CONTACT_MM};
 /// Most levels that are remembered for a group at a stance: a pool in a sloping header stands at another one in each
 /// member, and a larger pool at the same ones again.
 const MOST_LEVELS: usize = 24;
+/// Steps to which numbers are rounded to find those that may be alike, mm: far coarser than [`ALIKE`].
+const STEP: f64 = 1e-5;
 
 /// A joint's place in its group.
 #[derive(Clone, Debug)]
@@ -46,16 +49,22 @@ pub(super) struct Known(Vec<OnceLock<Held>>);
 /// Finds which joints are alike; gives how many levels are remembered for all groups. A joint like no other is in none.
 pub(super) fn group(solids: &[Solid], spans: &mut [Vec<Span>]) -> usize {
     let mut looks: Vec<(Vec<f64>, Vec<(usize, usize, Vector2<f64>)>)> = Vec::new();
+    let mut by_steps: HashMap<Vec<i64>, Vec<usize>> = HashMap::new();
     for (solid, own) in solids.iter().enumerate() {
         for (at, span) in spans[solid].iter().enumerate() {
             let Some(met) = span.met_in_joint() else { continue };
             let (origin, look) = look(own, (span.lo, span.hi), met);
-            let same = |other: &[f64]| {
-                other.len() == look.len() && other.iter().zip(&look).all(|(a, b)| (a - b).abs() <= ALIKE)
-            };
-            match looks.iter_mut().find(|(other, _)| same(other)) {
-                Some((_, members)) => members.push((solid, at, origin)),
-                None => looks.push((look, vec![(solid, at, origin)])),
+            // Only those whose numbers round to the same are compared: a pair at the edge of a step is left apart.
+            #[allow(clippy::cast_possible_truncation, reason = "lengths of glass, in steps")]
+            let rounded = look.iter().map(|number| (number / STEP).round() as i64).collect();
+            let near: &mut Vec<usize> = by_steps.entry(rounded).or_default();
+            let same = |group: &&usize| looks[**group].0.iter().zip(&look).all(|(a, b)| (a - b).abs() <= ALIKE);
+            match near.iter().find(same) {
+                Some(&group) => looks[group].1.push((solid, at, origin)),
+                None => {
+                    near.push(looks.len());
+                    looks.push((look, vec![(solid, at, origin)]));
+                }
             }
         }
     }
