@@ -150,8 +150,8 @@ impl Known {
         Self(vec![OnceLock::new(); levels])
     }
 
-    /// Volume (mm3) that a span holds from `a` to `b` below a level whose height along `up` is `height`, and the free surface (mm2):
-    /// taken over from one alike, or found by `integrate` and remembered if the level `is_shared` by others.
+    /// Volume (mm3) that a span holds from `a` to `b` below a level whose height along `up` is `height`, and the free
+    /// surface (mm2): taken over from one alike, or found by `integrate` and remembered if the level `is_shared` by others.
     pub(super) fn held(
         &self,
         span: &Span,

@@ -1,7 +1,7 @@
 //! What the basins of a posture hold: volumes below a height, rooms up to the sill, and levels.
 //!
-//! Volumes are those of the spans (see there). A level is found by Newton's method with the free surface as derivative, kept in a
-//! bracket, until its last step is below [`LEVEL_MM`].
+//! Volumes are those of the spans (see there). A level is found by Newton's method with the free surface as derivative,
+//! kept in a bracket, until its last step is below [`LEVEL_MM`].
 
 use std::cell::Cell;
 

@@ -232,8 +232,8 @@ impl Span {
         }
     }
 
-    /// What all of a joint holds that lies wholly below or above a level; nothing where the level may cut it, and of what is no
-    /// joint.
+    /// What all of a joint holds that lies wholly below or above a level; nothing where the level may cut it, and of what is
+    /// no joint.
     pub(super) fn uncut_joint(&self, own: &Solid, (a, b): (f64, f64), level: Level<'_>) -> Option<(f64, f64)> {
         let is_whole = a == self.lo && b == self.hi;
         if !self.is_joint() || !is_whole || !matches!(own, Solid::Frustum { .. }) {
