@@ -46,9 +46,12 @@ struct Held {
 #[derive(Clone, Debug)]
 pub(super) struct Known(Vec<OnceLock<Held>>);
 
+/// A joint: its primitive, its place among the primitive's spans, and from where its numbers are told.
+type Member = (usize, usize, Vector2<f64>);
+
 /// Finds which joints are alike; gives how many levels are remembered for all groups. A joint like no other is in none.
 pub(super) fn group(solids: &[Solid], spans: &mut [Vec<Span>]) -> usize {
-    let mut looks: Vec<(Vec<f64>, Vec<(usize, usize, Vector2<f64>)>)> = Vec::new();
+    let mut looks: Vec<(Vec<f64>, Vec<Member>)> = Vec::new();
     let mut by_steps: HashMap<Vec<i64>, Vec<usize>> = HashMap::new();
     for (solid, own) in solids.iter().enumerate() {
         for (at, span) in spans[solid].iter().enumerate() {
