@@ -148,7 +148,7 @@ fn a_stream_lies_on_the_wall_of_a_pointed_bottom() {
     let frustum =
         |from: Vector2<f64>, to: Vector2<f64>, r_from: f64, r_to: f64| Shape::Frustum { from, to, r_from, r_to };
     let at = Vector2::new;
-    let primitives = vec![
+    let primitives = [
         Primitive {
             piece: 0,
             shape: frustum(at(0.0, 60.0), at(0.0, 0.0), 8.0, 8.0),
