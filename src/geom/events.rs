@@ -293,8 +293,26 @@ mod tests {
                 what => std::mem::discriminant(&what),
             };
             let key = |e: &Event| (kind(e), e.piece, e.at_deg > 0.0);
-            prop_assert_eq!(whole.events.len(), half.events.len(), "\n{:?}\n{:?}", whole.events, half.events);
-            for event in &whole.events {
+            // Of a vessel that was full, had hardly room in between, and is full again, the steps say how much room that
+            // was: at the limit it is told of again or not.
+            let filled = |e: &Event| match e.what {
+                What::Begins { volume, .. } | What::Brims { volume, .. } => Some(volume),
+                _ => None,
+            };
+            let first = |events: &[Event]| -> Vec<Event> {
+                let is_before = |a: &Event, b: &Event| {
+                    a.piece == b.piece && a.at_deg * b.at_deg >= 0.0 && a.at_deg.abs() < b.at_deg.abs()
+                };
+                let is_again = |e: &Event| {
+                    let same = |v: f64, w: f64| (v - w).abs() <= 3e-3 * w;
+                    let before = events.iter().filter(|other| is_before(other, e)).filter_map(filled);
+                    filled(e).is_some_and(|volume| before.clone().any(|other| same(other, volume)))
+                };
+                events.iter().filter(|e| !is_again(e)).copied().collect()
+            };
+            let events = [&whole, &half].map(|turn| first(&turn.events));
+            prop_assert_eq!(events[0].len(), events[1].len(), "\n{:?}\n{:?}", whole.events, half.events);
+            for event in &events[0] {
                 let near = half.events.iter().filter(|e| key(e) == key(event)).map(|e| (e.at_deg - event.at_deg).abs());
                 let off = near.fold(f64::INFINITY, f64::min);
                 prop_assert!(off <= 2e-3, "{:?} is off by {}", event, off);
