@@ -219,7 +219,11 @@ impl Starter {
                 .char_limit(LONGEST_NAME)
                 .desired_width(Field::WIDTH - 8.0)
                 .min_size(vec2(Field::WIDTH, theme::TARGET));
-            ui.add(edit).labelled_by(label);
+            let name = ui.add(edit).labelled_by(label);
+            // Come to by Tab it is typed over, as numbers are.
+            if name.gained_focus() && !ui.input(|input| input.pointer.any_pressed()) {
+                field::select_all(ui, name.id, wish.liquid.chars().count());
+            }
         });
         heading(ui, "Parts");
         Grid::new("parts")

@@ -63,7 +63,6 @@ fn sketch_a_new_manifold() {
     );
     press(&mut harness, Modifiers::COMMAND | Modifiers::SHIFT, Key::N);
     for text in ["4", "2 mL", "Toluene"] {
-        press(&mut harness, Modifiers::COMMAND, Key::A);
         type_text(&mut harness, text);
         press(&mut harness, Modifiers::NONE, Key::Tab);
     }
