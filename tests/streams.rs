@@ -8,32 +8,28 @@ use vialwright::geom::{Interior, Pool, Port, Primitive, RunsTo, Shape, Stance};
 const BORE: f64 = 6.8;
 const MOUTH: f64 = 3.0;
 
-/// Header from x = 0 to 160 (piece 0), vials at 40, 80 and 120 (pieces 1 to 3), a port on top at 20 (piece 4).
-fn comb() -> Interior {
-    let frustum = |x0: f64, y0: f64, x1: f64, y1: f64, r: f64| Shape::Frustum {
+fn frustum([x0, y0]: [f64; 2], [x1, y1]: [f64; 2], r_from: f64, r_to: f64) -> Shape {
+    Shape::Frustum {
         from: Vector2::new(x0, y0),
         to: Vector2::new(x1, y1),
-        r_from: r,
-        r_to: r,
-    };
-    let mut primitives = vec![Primitive {
-        piece: 0,
-        shape: frustum(0.0, 0.0, 160.0, 0.0, BORE),
-    }];
-    for (piece, x) in [(1, 40.0), (2, 80.0), (3, 120.0)] {
-        primitives.push(Primitive {
-            piece,
-            shape: frustum(x, 0.0, x, -20.0, MOUTH),
-        });
-        primitives.push(Primitive {
-            piece,
-            shape: frustum(x, -20.0, x, -60.0, 5.0),
-        });
+        r_from,
+        r_to,
     }
-    primitives.push(Primitive {
-        piece: 4,
-        shape: frustum(20.0, 0.0, 20.0, 40.0, MOUTH),
-    });
+}
+
+fn tube(piece: usize, from: [f64; 2], to: [f64; 2], r: f64) -> Primitive {
+    let shape = frustum(from, to, r, r);
+    Primitive { piece, shape }
+}
+
+/// Header from x = 0 to 160 (piece 0), vials at 40, 80 and 120 (pieces 1 to 3), a port on top at 20 (piece 4).
+fn comb() -> Interior {
+    let mut primitives = vec![tube(0, [0.0, 0.0], [160.0, 0.0], BORE)];
+    for (piece, x) in [(1, 40.0), (2, 80.0), (3, 120.0)] {
+        primitives.push(tube(piece, [x, 0.0], [x, -20.0], MOUTH));
+        primitives.push(tube(piece, [x, -20.0], [x, -60.0], 5.0));
+    }
+    primitives.push(tube(4, [20.0, 0.0], [20.0, 40.0], MOUTH));
     let port = Port {
         piece: 4,
         at: Vector2::new(20.0, 40.0),
@@ -145,40 +141,27 @@ fn a_stream_lies_on_the_wall_of_a_pointed_bottom() {
     // A body (piece 0) of bore 8 that ends in a point (piece 1), and a side arm (piece 2) from the middle of the point's
     // wall, which lies on the lower side: the stream follows the wall from the rim and meets the arm's mouth before the
     // tip. The rim lies on both walls only to rounding, so many stances are tried.
-    let frustum =
-        |from: Vector2<f64>, to: Vector2<f64>, r_from: f64, r_to: f64| Shape::Frustum { from, to, r_from, r_to };
-    let at = Vector2::new;
-    let primitives = [
-        Primitive {
-            piece: 0,
-            shape: frustum(at(0.0, 60.0), at(0.0, 0.0), 8.0, 8.0),
-        },
-        Primitive {
-            piece: 1,
-            shape: frustum(at(0.0, 0.0), at(0.0, -12.0), 8.0, 0.0),
-        },
-        Primitive {
-            piece: 2,
-            shape: frustum(at(2.0, -4.0), at(30.0, -32.0), 1.5, 1.5),
-        },
-    ];
+    let primitives = |turn: f64| {
+        let at = |x: f64, y: f64| <[f64; 2]>::from(Rotation2::new(turn) * Vector2::new(x, y));
+        vec![
+            tube(0, at(0.0, 60.0), at(0.0, 0.0), 8.0),
+            Primitive {
+                piece: 1,
+                shape: frustum(at(0.0, 0.0), at(0.0, -12.0), 8.0, 0.0),
+            },
+            tube(2, at(2.0, -4.0), at(30.0, -32.0), 1.5),
+        ]
+    };
     let names = ["body", "tip", "arm"].map(str::to_owned).to_vec();
     for k in 0..200 {
         let tilt = -1.0 - 0.16 * f64::from(k);
-        let turn = Rotation2::new(0.37 * f64::from(k));
-        let turned = primitives.iter().map(|p| Primitive {
-            shape: match p.shape {
-                Shape::Frustum { from, to, r_from, r_to } => frustum(turn * from, turn * to, r_from, r_to),
-                other => other,
-            },
-            ..*p
-        });
-        let interior = Interior::new(names.clone(), turned.collect(), Vec::new()).unwrap();
+        let turn = 0.37 * f64::from(k);
+        let interior = Interior::new(names.clone(), primitives(turn), Vec::new()).unwrap();
         let settled = interior
-            .at(Stance::new(tilt - turn.angle().to_degrees(), 0.0))
+            .at(Stance::new(tilt - turn.to_degrees(), 0.0))
             .settle(&[(0, 50.0)]);
         let held: Vec<_> = settled.pools.iter().map(|p| p.piece).collect();
-        assert_eq!(held, [2], "tilt {tilt}, turned by {}", turn.angle());
+        assert_eq!(held, [2], "tilt {tilt}, turned by {turn}");
     }
 }
 
@@ -187,19 +170,10 @@ fn a_stream_runs_straight_down_a_flat_end() {
     // A body (piece 0) whose flat end has two small tubes below, 6 mm apart. What runs over from the higher one (piece 1)
     // runs down the end at the angle psi from the line between them, tan psi = tan roll / sin tilt, and meets the mouth of
     // the lower one (piece 2), of 1.5 mm, up to sin psi = 1.5 / 6. Else it comes to the wall, and along it to the corner.
-    let tube = |piece, x: f64, top: f64, bottom: f64, r| Primitive {
-        piece,
-        shape: Shape::Frustum {
-            from: Vector2::new(x, top),
-            to: Vector2::new(x, bottom),
-            r_from: r,
-            r_to: r,
-        },
-    };
     let primitives = vec![
-        tube(0, 0.0, 40.0, 0.0, 8.0),
-        tube(1, -3.0, 2.0, -15.0, 1.5),
-        tube(2, 3.0, 2.0, -20.0, 1.5),
+        tube(0, [0.0, 40.0], [0.0, 0.0], 8.0),
+        tube(1, [-3.0, 2.0], [-3.0, -15.0], 1.5),
+        tube(2, [3.0, 2.0], [3.0, -20.0], 1.5),
     ];
     let names = ["body", "higher", "lower"].map(str::to_owned).to_vec();
     let interior = Interior::new(names, primitives, Vec::new()).unwrap();

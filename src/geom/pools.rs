@@ -216,12 +216,10 @@ impl Posture<'_> {
                 .and_then(|parts| parts.into_iter().find(|&b| b != basin))
                 .filter(|&sibling| spread.over[sibling] > 0.0);
             // What is joined anyway need not be told apart to the last digit.
-            let surely = self.surely_over(basin, volume);
-            let excess = if sibling.is_some() && surely > 0.0 {
-                surely
-            } else {
-                volume - self.room(basin)
-            };
+            let surely = sibling
+                .map(|_| self.surely_over(basin, volume))
+                .filter(|over| *over > 0.0);
+            let excess = surely.unwrap_or_else(|| volume - self.room(basin));
             if excess <= 0.0 {
                 return 0.0;
             }

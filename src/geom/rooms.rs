@@ -3,8 +3,6 @@
 //! Volumes are those of the spans (see there). A level is found by Newton's method with the free surface as derivative,
 //! kept in a bracket, until its last step is below [`LEVEL_MM`].
 
-use std::cell::Cell;
-
 use super::posture::{Basin, Node, Posture};
 use super::spans::{Level, Span};
 use super::tolerance::LEVEL_MM;
@@ -24,7 +22,13 @@ impl Posture<'_> {
 
     /// The same of the spans that count; `counts` is told whether the level cuts the node. A level that `is_shared` is one
     /// at which nodes like this one may be asked for as well.
-    fn wet_spans(&self, node: usize, height: f64, is_shared: bool, counts: impl Fn(&Span, bool) -> bool) -> (f64, f64) {
+    fn wet_spans(
+        &self,
+        node: usize,
+        height: f64,
+        is_shared: bool,
+        mut counts: impl FnMut(&Span, bool) -> bool,
+    ) -> (f64, f64) {
         let Node {
             primitive,
             lo,
@@ -80,26 +84,23 @@ impl Posture<'_> {
     /// Bounds of it that leave out what joints hold that the level may cut, which takes the longest to find.
     fn rough_room(&self, basin: usize) -> RoughRoom {
         *self.rough_rooms[basin].get_or_init(|| {
-            let most_in_joints = Cell::new(0.0);
-            let counts = |span: &Span, is_cut| {
+            let mut in_joints = 0.0;
+            let least = self.room_of(basin, |span, is_cut| {
                 let is_left_out = is_cut && span.is_joint();
                 if is_left_out {
-                    most_in_joints.set(most_in_joints.get() + span.bore);
+                    in_joints += span.bore;
                 }
                 !is_left_out
-            };
-            let least = self.room_of(basin, counts);
-            RoughRoom {
-                least,
-                most: least + most_in_joints.get(),
-            }
+            });
+            let most = least + in_joints;
+            RoughRoom { least, most }
         })
     }
 
-    fn room_of(&self, basin: usize, counts: impl Fn(&Span, bool) -> bool) -> f64 {
+    fn room_of(&self, basin: usize, mut counts: impl FnMut(&Span, bool) -> bool) -> f64 {
         let height = self.brim_height(basin);
         self.members(basin)
-            .map(|node| self.wet_spans(node, height, true, &counts).0)
+            .map(|node| self.wet_spans(node, height, true, &mut counts).0)
             .sum()
     }
 

@@ -21,9 +21,9 @@ use super::alike::Alike;
 use super::care::Care;
 use super::joint::joint;
 use super::meet;
-use super::shape::{Solid, root_sum};
+use super::shape::Solid;
 use super::solve::{ALONG, quadratic, sign_changes};
-use super::sweep::{along_axis, bend, full_frustum, full_spheroid, whole_spheroid};
+use super::sweep::{Cut, along_axis, bend, full_frustum, full_spheroid, whole_spheroid};
 
 /// A stretch of a primitive along its axis or arc.
 #[derive(Clone, Debug)]
@@ -236,23 +236,11 @@ impl Span {
     /// no joint.
     pub(super) fn uncut_joint(&self, own: &Solid, (a, b): (f64, f64), level: Level<'_>) -> Option<(f64, f64)> {
         let is_whole = a == self.lo && b == self.hi;
-        if !self.is_joint() || !is_whole || !matches!(own, Solid::Frustum { .. }) {
+        if !self.is_joint() || !is_whole {
             return None;
         }
-        // How far the level stands above the crest of a slice, and below its lowest point: linear along a frustum.
-        let [(above, below), (above_b, below_b)] = [a, b].map(|sigma| {
-            let slice = own.slice(sigma);
-            let height = level.height - level.u.xy().dot(&slice.centre);
-            let reach = slice.r * root_sum(level.u.xy().dot(&slice.n), level.u.z);
-            (height - reach, -reach - height)
-        });
-        if above >= 0.0 && above_b >= 0.0 {
-            Some((self.full(own), 0.0))
-        } else if below >= 0.0 && below_b >= 0.0 {
-            Some((0.0, 0.0))
-        } else {
-            None
-        }
+        let is_under = Cut::new(own, level)?.passes_by(own, (a, b))?;
+        Some((if is_under { self.full(own) } else { 0.0 }, 0.0))
     }
 
     /// Volume (mm3) below a level between `a` and `b`, and its derivative by the level, the free surface (mm2).

@@ -142,10 +142,7 @@ impl Posture<'_> {
             Side::Node(node) => {
                 // Downhill of the sill nothing leads back, so what belongs to the basin is left out of the way.
                 let barred = Barred(self, Some(basin));
-                let rest = self.stream(node, sill.at, &barred);
-                // Where rounding leads it back over the sill, the tree still knows the other side.
-                let is_back = |rest: &Rest| matches!(rest, Rest::Basin(other) if *other == basin);
-                rest.filter(|rest| !is_back(rest)).or_else(|| self.rest_by_tree(node))
+                self.stream(node, sill.at, &barred).or_else(|| self.rest_by_tree(node))
             }
         }
     }
@@ -247,6 +244,8 @@ impl Posture<'_> {
                     }
                     match self.way_on[node]? {
                         (Side::Port(port), _) => return Some(Rest::Port(port)),
+                        // Where rounding leads it back, only the tree knows the way on.
+                        (Side::Node(into), _) if barred.has(into) => return None,
                         (Side::Node(into), place) => (node, at) = (into, place),
                     }
                 }
@@ -376,7 +375,7 @@ impl Posture<'_> {
         let mut valley_from = sigma;
         let mut from = *from;
         if let Some(rim) = self.down_the_end(solid, &from) {
-            let others: Vec<_> = others(sigma, sigma).into_iter().map(|(k, _)| (k, (0.0, 1.0))).collect();
+            let others = self.parts(&others(sigma, sigma), (sigma, sigma), |_| 0.0);
             let start = from;
             if let Some(mouth) = self.first_mouth(solid.widest(), &others, |l| start + (rim - start) * l) {
                 return mouth;

@@ -70,6 +70,18 @@ impl Cut {
         self.h0 - self.a * sigma
     }
 
+    /// Whether a stretch of a frustum lies wholly below the level; nothing where the level may cut it, and of other solids.
+    pub(super) fn passes_by(&self, own: &Solid, (a, b): (f64, f64)) -> Option<bool> {
+        // Crest and lowest point of a slice are linear along a frustum.
+        let Solid::Frustum { .. } = own else { return None };
+        let clears = |side: f64| {
+            [a, b]
+                .iter()
+                .all(|s| side * self.above_centre(*s) >= own.radius(*s) * self.across)
+        };
+        clears(1.0).then_some(true).or_else(|| clears(-1.0).then_some(false))
+    }
+
     /// Places where the level touches the wall of a slice, and on which side (+1: the slice is just full).
     pub(super) fn touches(&self, own: &Solid) -> [Option<(f64, f64)>; 2] {
         let mut found = [None; 2];
