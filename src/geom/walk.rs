@@ -18,8 +18,9 @@
 //!
 //! **Not seen.** A change that is undone within one step: a way that leads elsewhere over less than half a degree.
 //!
-//! **Error.** A change is placed to [`FINE_DEG`]; what runs within it, less than 1e-5 of a body for each change, and
-//! dips below [`DIP_PART`] bound the error of the volumes. Volume is conserved to rounding.
+//! **Error.** A change is placed to [`FINE_DEG`]; where what runs goes another way from there on, less than
+//! [`MISLED_PART`] of the charge goes astray. That, for each change, and dips below [`DIP_PART`] bound the error of the
+//! volumes. Volume is conserved to rounding.
 
 use nalgebra::Vector3;
 
@@ -32,9 +33,13 @@ use super::stream::Rest;
 
 /// A change is placed to this, degrees.
 pub(super) const FINE_DEG: f64 = 5e-4;
+/// One of the way of what runs is placed closer, until less than this part of the charge goes the other way, ...
+const MISLED_PART: f64 = 1e-6;
+/// ... or to this, degrees.
+const FINEST_DEG: f64 = 1e-8;
 /// Bodies smaller than this part of the charge make no change but by the way of their overflow: what they do within a
 /// step is not timed, and is right at its end.
-const SMALL_PART: f64 = 2e-4;
+pub(super) const SMALL_PART: f64 = 2e-4;
 /// A body within this part of its brim stands at it.
 const BRIM_PART: f64 = 1e-9;
 /// Dips of a brim that could keep back less than this part of the charge are not searched for.
@@ -189,7 +194,7 @@ impl<'a> Walk<'a> {
     }
 
     /// Whether a body is too small to be told of: see [`SMALL_PART`].
-    fn is_small(&self, body: &Body) -> bool {
+    pub(super) fn is_small(&self, body: &Body) -> bool {
         body.volume < SMALL_PART * self.charge
     }
 
@@ -301,10 +306,10 @@ impl<'a> Walk<'a> {
         let mut halve = false;
         loop {
             let width = last.state.at_deg - base.at_deg;
-            if width.abs() <= FINE_DEG {
+            if self.is_fine(&base, &last) {
                 break;
             }
-            let straight = used_up(&base, &last).filter(|_| !halve);
+            let straight = used_up(&base, &last).filter(|_| !halve && width.abs() > FINE_DEG);
             let guard = if width.abs() > 0.1 {
                 STRAIGHT_PART
             } else {
@@ -334,6 +339,20 @@ impl<'a> Walk<'a> {
         }
         seen(&base, &last);
         last.state
+    }
+
+    /// Whether a step is so short that a change within it is placed well enough.
+    fn is_fine(&self, base: &State, step: &Step<'_>) -> bool {
+        let width = (step.state.at_deg - base.at_deg).abs();
+        let misled = || -> f64 {
+            let ran = |(i, before): (usize, &Body)| {
+                let (_, now) = follow(step, i)?;
+                let turns = before.brims && before.piece == now.piece && before.onward != now.onward;
+                turns.then_some(now.ran)
+            };
+            base.bodies.iter().enumerate().filter_map(ran).sum()
+        };
+        width <= FINEST_DEG || width <= FINE_DEG && misled() <= MISLED_PART * self.charge
     }
 
     /// The lowest place of a dip that two steps may hide: a brimming body keeps less there, or a body that brims at

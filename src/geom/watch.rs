@@ -3,14 +3,20 @@
 use super::events::{Asked, Event, Loss, Moment, Turn, Vessel, What, given_to, reach_deg};
 use super::metering::Metering;
 use super::pools::RunsTo;
-use super::solve::bracketed_root;
+use super::solve::{bracketed_root, valley};
 use super::tilts::DRAINED_PART;
-use super::walk::{Became, Body, State, Step, Walk};
+use super::walk::{Became, Body, FINE_DEG, SMALL_PART, State, Step, Walk};
 
 /// Drained heels are found to this, degrees.
 const HEEL_DEG: f64 = 1e-5;
 /// A vessel within this part of its brim counts as full when it is asked whether it has become full.
 const FULL_PART: f64 = 1e-3;
+/// A port that takes none for no longer than this, degrees, loses on.
+const PAUSE_DEG: f64 = 1.0;
+/// A loss has ended when what is still to come is less than this part of the charge.
+const ENDED_PART: f64 = 1e-7;
+/// Steps of the search for the most room between two steps: a degree comes down to 1e-4.
+const PEAK_STEPS: u32 = 20;
 /// A body that appears with more than this part of the charge has parted from another.
 const PARTED_PART: f64 = 1e-3;
 
@@ -25,6 +31,30 @@ struct Watched {
     /// The most room that was left in it since it was last told to stand at its brim, as a part of it. A vessel that
     /// stands at its brim throughout is not told of again.
     slack: f64,
+    /// The step at which it was seen.
+    roomiest: Option<Roomiest>,
+}
+
+/// What a port took.
+#[derive(Clone, Default)]
+struct Taken {
+    /// Without a pause, up to now; a trickle ends where more begins to run out.
+    run: Option<Loss>,
+    /// The last loss that is over.
+    loss: Option<Loss>,
+    /// The first trickle, and all that came after it, while there has been no loss.
+    trickle: Option<Loss>,
+}
+
+/// The step at which a vessel had the most room.
+#[derive(Clone, Copy)]
+struct Roomiest {
+    /// The angles of the steps before it, of itself, and of the one after it, once there is one; degrees.
+    before: f64,
+    at: f64,
+    after: Option<f64>,
+    /// What the vessel held, mm3.
+    volume: f64,
 }
 
 /// One way of the turn, and what has been seen on it.
@@ -34,8 +64,10 @@ pub(super) struct OneWay<'a> {
     watched: Vec<Watched>,
     given: &'a [(usize, f64)],
     vessels: &'a [Vessel],
-    /// The loss of each port that is not over yet.
-    open: Vec<Option<Loss>>,
+    /// What each port took.
+    taken: Vec<Taken>,
+    /// The liquid before the last step in which a port took some.
+    before_loss: Option<State>,
     found: Turn,
 }
 
@@ -46,6 +78,7 @@ impl<'a> OneWay<'a> {
             most: 0.0,
             drained: false,
             slack: 1.0,
+            roomiest: None,
         };
         Self {
             walk,
@@ -53,7 +86,8 @@ impl<'a> OneWay<'a> {
             watched: asked.vessels.iter().map(watched).collect(),
             given: &asked.given,
             vessels: &asked.vessels,
-            open: vec![None; walk.interior.ports().len()],
+            taken: vec![Taken::default(); walk.interior.ports().len()],
+            before_loss: None,
             found: Turn::default(),
         }
     }
@@ -78,7 +112,11 @@ impl<'a> OneWay<'a> {
         {
             metering.look(goal, &walk.posture(goal));
         }
-        self.found.losses.extend(self.open.iter().flatten());
+        for port in 0..self.taken.len() {
+            self.end_run(port);
+        }
+        let losses = self.taken.iter().filter_map(|taken| taken.loss.or(taken.trickle));
+        self.found.losses.extend(losses);
         self.found.events.extend(metering.found());
         is_wanted().then_some(self.found)
     }
@@ -98,7 +136,7 @@ impl<'a> OneWay<'a> {
             }
         }
         for (port, by_end) in state.lost.iter().copied().enumerate().filter(|(_, v)| *v > 0.0) {
-            self.open[port] = Some(Loss {
+            self.taken[port].run = Some(Loss {
                 port,
                 from_deg: 0.0,
                 to_deg: 0.0,
@@ -115,7 +153,7 @@ impl<'a> OneWay<'a> {
         if step.changed {
             self.see_change(from, step);
         }
-        self.see_losses(from, &step.state);
+        self.see_losses(from, step);
         self.see_drained(from, step);
         self.measure(step);
         self.remember(&step.state);
@@ -123,6 +161,8 @@ impl<'a> OneWay<'a> {
 
     /// Keeps the most that each vessel held, and the room left in it.
     fn measure(&mut self, step: &Step<'_>) {
+        let at = step.state.at_deg;
+        let before = self.found.moments.last().map_or(at, |moment| moment.at_deg);
         for watched in &mut self.watched {
             let piece = watched.vessel.piece;
             let own = || step.state.bodies.iter().filter(|body| body.piece == piece && body.own);
@@ -131,8 +171,21 @@ impl<'a> OneWay<'a> {
             // Filled anew, it can drain again.
             watched.drained &= held < 2.0 * DRAINED_PART * watched.most;
             match own().max_by(|a, b| a.volume.total_cmp(&b.volume)) {
-                Some(body) => watched.slack = watched.slack.max(1.0 - body.volume / body.room),
-                None if watched.drained => watched.slack = 1.0,
+                Some(body) => {
+                    let slack = 1.0 - body.volume / body.room;
+                    if slack > watched.slack {
+                        watched.slack = slack;
+                        watched.roomiest = Some(Roomiest {
+                            before,
+                            at,
+                            after: None,
+                            volume: body.volume,
+                        });
+                    } else if let Some(roomiest) = &mut watched.roomiest {
+                        roomiest.after.get_or_insert(at);
+                    }
+                }
+                None if watched.drained => (watched.slack, watched.roomiest) = (1.0, None),
                 // It lies under a pool that reaches over its sill.
                 None => {}
             }
@@ -204,8 +257,22 @@ impl<'a> OneWay<'a> {
         volume >= DRAINED_PART * self.walk.charge
     }
 
+    /// The most room that was left in a vessel, between the steps as well, as a part of it.
+    fn most_room(&self, watched: &Watched) -> f64 {
+        let Some((roomiest, after)) = watched.roomiest.and_then(|it| Some((it, it.after?))) else {
+            return watched.slack;
+        };
+        let held = |deg: f64| roomiest.volume / self.walk.posture(deg).brim_of_piece(watched.vessel.piece);
+        // What it holds may lie in another of its hollows than the lowest.
+        if (1.0 - held(roomiest.at) - watched.slack).abs() > 1e-9 {
+            return watched.slack;
+        }
+        let (_, least) = valley(roomiest.before, after, PEAK_STEPS, held);
+        watched.slack.max(1.0 - least)
+    }
+
     fn tell(&mut self, at_deg: f64, piece: usize, what: What) {
-        let Some(watched) = self.watched.iter_mut().find(|w| w.vessel.piece == piece) else {
+        let Some(at) = self.watched.iter().position(|w| w.vessel.piece == piece) else {
             return;
         };
         if let What::Begins { to, .. } | What::Brims { to, .. } = what {
@@ -213,29 +280,99 @@ impl<'a> OneWay<'a> {
             if to == Some(RunsTo::Piece(piece)) {
                 return;
             }
-            if watched.slack < FULL_PART {
+            let watched = &self.watched[at];
+            if watched.slack < FULL_PART && self.most_room(watched) < FULL_PART {
                 return;
             }
-            watched.slack = 0.0;
+            (self.watched[at].slack, self.watched[at].roomiest) = (0.0, None);
         }
         self.found.events.push(Event { at_deg, piece, what });
     }
 
-    fn see_losses(&mut self, from: &State, to: &State) {
+    fn see_losses(&mut self, from: &State, step: &Step<'_>) {
+        let to = &step.state;
         for (port, by_end) in to.lost.iter().copied().enumerate() {
-            if to.losing[port] {
-                let open = self.open[port].get_or_insert(Loss {
-                    port,
-                    from_deg: to.at_deg,
-                    to_deg: to.at_deg,
-                    before: from.lost[port],
-                    by_end,
-                });
-                (open.to_deg, open.by_end) = (to.at_deg, by_end);
-            } else if let Some(closed) = self.open[port].take() {
-                self.found.losses.push(closed);
+            if !to.losing[port] {
+                self.end_run(port);
+                continue;
             }
+            let is_trickle = |run: &Loss| self.is_trickle(run.by_end - run.before);
+            if self.taken[port].run.as_ref().is_some_and(is_trickle) && self.begins_to_lose(from, step, port) {
+                self.end_run(port);
+            }
+            let run = self.taken[port].run.get_or_insert(Loss {
+                port,
+                from_deg: to.at_deg,
+                to_deg: to.at_deg,
+                before: from.lost[port],
+                by_end,
+            });
+            (run.to_deg, run.by_end) = (to.at_deg, by_end);
         }
+        if to.losing.contains(&true) {
+            self.before_loss = Some(from.clone());
+        }
+    }
+
+    /// Whether so little came out of a port at a time.
+    fn is_trickle(&self, volume: f64) -> bool {
+        volume < SMALL_PART * self.walk.charge
+    }
+
+    /// Whether a body that is not small begins to run out of a port in a step.
+    fn begins_to_lose(&self, from: &State, step: &Step<'_>, port: usize) -> bool {
+        let ran_there = |i: usize, now: &Body| {
+            let mut sources = from
+                .bodies
+                .iter()
+                .zip(&step.became)
+                .filter(|(_, became)| **became == Became::Body(i));
+            sources.any(|(body, _)| body.brims && body.onward == now.onward)
+        };
+        let begins = |(i, now): (usize, &Body)| {
+            let runs = now.brims && !self.walk.is_small(now) && !ran_there(i, now);
+            runs && step.runs_to(i) == Some(RunsTo::Port(port))
+        };
+        step.changed && step.state.bodies.iter().enumerate().any(begins)
+    }
+
+    /// A run is over: what was taken makes a loss, or goes on with one, or is a trickle, which only adds to one.
+    fn end_run(&mut self, port: usize) {
+        let Some(mut run) = self.taken[port].run.take() else {
+            return;
+        };
+        run.to_deg = self.end_of(&run);
+        let is_trickle = self.is_trickle(run.by_end - run.before);
+        let Taken { loss, trickle, .. } = &mut self.taken[port];
+        match loss {
+            Some(loss) if is_trickle => loss.by_end = run.by_end,
+            Some(loss) if (run.from_deg - loss.to_deg).abs() <= PAUSE_DEG => {
+                (loss.to_deg, loss.by_end) = (run.to_deg, run.by_end);
+            }
+            None if is_trickle => {
+                let trickle = trickle.get_or_insert(run);
+                (trickle.to_deg, trickle.by_end) = (run.to_deg, run.by_end);
+            }
+            _ => self.found.losses.extend(loss.replace(run)),
+        }
+    }
+
+    /// Where a run ends of which the last step has been seen.
+    fn end_of(&self, run: &Loss) -> f64 {
+        // The first step of a run is a change, and so a fine one.
+        let Some(before) = self
+            .before_loss
+            .as_ref()
+            .filter(|state| state.lost[run.port] > run.before)
+        else {
+            return run.to_deg;
+        };
+        let most = run.by_end - ENDED_PART * self.walk.charge;
+        if before.lost[run.port] >= most {
+            return before.at_deg;
+        }
+        let excess = |at: f64| self.walk.step(before, at).state.lost[run.port] - most;
+        bracketed_root(before.at_deg, run.to_deg, FINE_DEG, excess)
     }
 
     /// Finds what has drained within a step: a search along the step, which holds no change or is a fine one.
