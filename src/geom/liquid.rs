@@ -166,12 +166,16 @@ impl Posture<'_> {
         })
     }
 
-    /// Whether a body that has come to rest in a basin lay in the same hollow before.
+    /// Whether a body that has come to rest in a basin lay in the same hollow before. In that of another piece it did
+    /// only if the level is still above the place where it lay: where a hollow of its own has vanished, it ran there.
     pub(super) fn stays(&self, body: &Body, rest: Option<Rest>, spread: &Spread) -> bool {
-        let Some(Rest::Basin(basin)) = rest else { return false };
-        let basin = self.joined_basin(basin, spread);
+        let Some(Rest::Basin(own)) = rest else { return false };
+        let basin = self.joined_basin(own, spread);
         let node = self.node_at(body.primitive, &body.at);
-        let sill = self.basins[basin].sill;
-        self.within(basin, node) && sill.is_none_or(|s| self.up.dot(&body.at) <= s.height)
+        let (sill, height) = (self.basins[basin].sill, self.up.dot(&body.at));
+        self.within(basin, node)
+            && sill.is_none_or(|s| height <= s.height)
+            && (self.piece_of_basin(own) == self.interior.primitives()[body.primitive].piece
+                || self.basin_wet(basin, height).0 < spread.volume[basin])
     }
 }

@@ -409,6 +409,48 @@ mod tests {
     }
 
     #[test]
+    fn what_ran_from_a_hollow_that_has_vanished_is_told() {
+        // A receiver to the left of a header with a vial below, turned by 0.7 degrees so that the vial lies level within a
+        // long move. It has run out then and is no hollow any more, and all glass is one closed hollow, of which nothing
+        // can run over: only where the liquid lay tells that it ran.
+        let turn = 0.7f64;
+        let at = |x: f64, y: f64| {
+            let (sin, cos) = turn.to_radians().sin_cos();
+            (x * cos - y * sin, x * sin + y * cos)
+        };
+        let shapes = [
+            (0, tube(at(0.0, 0.0), at(150.0, 0.0), 7.0)),
+            (1, tube(at(0.0, 0.0), at(-60.0, 0.0), 7.0)),
+            (2, tube(at(110.0, 0.0), at(110.0, -40.0), 4.0)),
+        ];
+        let pieces = ["header", "receiver", "vial"].map(str::to_owned).to_vec();
+        let primitives = shapes.into_iter().map(|(piece, shape)| Primitive { piece, shape });
+        let glass = Interior::new(pieces, primitives.collect(), Vec::new()).unwrap();
+        // formulas.md 1.4: what stands at the lip of a vial, here of 33 mm below the header's wall, at 88.5 degrees.
+        let (begins, r, length) = (88.5f64, 4.0f64, 33.0);
+        let b = length / begins.to_radians().tan();
+        let a = (1.0 - b / r).acos();
+        let volume = length * r.powi(3) / b * (a.sin() - a.sin().powi(3) / 3.0 - a * a.cos());
+        let (from, to) = (Stance::new(30.0, 0.0), Stance::new(95.0, 0.0));
+        let given = glass.at(from).give(&[(1, 1_000.0), (2, volume)]);
+        let poured = pour(&Postures::new(&glass), given, from, to);
+        let first = poured.transfers[0];
+        assert_eq!((first.from, first.to), (2, RunsTo::Piece(1)));
+        let found = 30.0 + 65.0 * first.begins + turn;
+        assert!((found - begins).abs() < 1e-4, "{found}");
+        assert!(
+            poured
+                .transfers
+                .iter()
+                .all(|t| (t.from, t.to) == (first.from, first.to)),
+            "{:?}",
+            poured.transfers
+        );
+        let ran: f64 = poured.transfers.iter().map(|t| t.volume).sum();
+        assert!((ran - volume).abs() < 1e-6 * volume, "{ran} {volume}");
+    }
+
+    #[test]
     fn liquid_that_is_given_later_joins_what_is_there() {
         let cup = cup();
         let upright = cup.at(Stance::default());
