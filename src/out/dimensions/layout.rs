@@ -364,13 +364,22 @@ fn rightwards(along: Vector2<f64>) -> Vector2<f64> {
     }
 }
 
-/// Both places of a text.
+/// Both places of a text, with half the gap to its line around it: what only touches it, to rounding, is too near.
 fn texts(label: &Label) -> [Hull; 2] {
     [false, true].map(|turned_over| {
         let kind = Kind::Text {
             turned_over,
             along: label.along,
         };
-        Hull::new(kind, &label.corners(turned_over))
+        let along = label.reading(turned_over) * (label.gap_mm / 2.0);
+        let up = Vector2::new(-along.y, along.x);
+        let [start, end, over_end, over_start] = label.corners(turned_over);
+        let corners = [
+            start - along - up,
+            end + along - up,
+            over_end + along + up,
+            over_start - along + up,
+        ];
+        Hull::new(kind, &corners)
     })
 }
