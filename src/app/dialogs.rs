@@ -51,6 +51,17 @@ impl Purpose {
         }
     }
 
+    /// What stands over the dialog.
+    fn title(self) -> &'static str {
+        match self {
+            Self::Open => "Open a design",
+            Self::Save => "Save the design",
+            Self::Chart(Form::Svg) => "Save the chart as a picture",
+            Self::Chart(Form::Csv) => "Save the chart as a table",
+            Self::Sheet(_) => "Save the sheet",
+        }
+    }
+
     /// What its files are called.
     fn kind(self) -> &'static str {
         match self {
@@ -129,6 +140,7 @@ impl Dialogs {
         }
         let (sender, answer) = channel();
         let dialog = rfd::FileDialog::new()
+            .set_title(purpose.title())
             .add_filter(purpose.kind(), &[purpose.listed()])
             .set_directory(&folder);
         let dialog = if purpose == Purpose::Open {
@@ -263,18 +275,15 @@ impl Own {
 
     fn show(&mut self, ctx: &egui::Context) -> Answer {
         let mut answer = Answer::None;
-        let (title, verb) = match self.purpose {
-            Purpose::Open => ("Open a design", "Open"),
-            Purpose::Save => ("Save the design", "Save"),
-            Purpose::Chart(Form::Svg) => ("Save the chart as a picture", "Save"),
-            Purpose::Chart(Form::Csv) => ("Save the chart as a table", "Save"),
-            Purpose::Sheet(_) => ("Save the sheet", "Save"),
+        let verb = match self.purpose {
+            Purpose::Open => "Open",
+            Purpose::Save | Purpose::Chart(_) | Purpose::Sheet(_) => "Save",
         };
         let modal = Modal::new(Id::unique("path dialog"))
             .frame(theme::dialog(ctx))
             .show(ctx, |ui| {
                 ui.set_width(480.0_f32.min(ui.ctx().content_rect().width() - 80.0));
-                ui.heading(title);
+                ui.heading(self.purpose.title());
                 ui.add_space(6.0);
                 let label = ui.label("File");
                 let edit = egui::TextEdit::singleline(&mut self.typed).desired_width(f32::INFINITY);
