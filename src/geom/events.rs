@@ -9,9 +9,8 @@
 //! brim* where what it takes up fills it; it *has drained* where what it holds itself falls below
 //! [`DRAINED_PART`](super::DRAINED_PART) of the most that it held on the way. Its *metering* angle is the first at which
 //! its brim volume equals the target; this does not depend on the liquid. A *loss* lasts while a port takes liquid, with
-//! pauses of up to a degree; a trickle, in all less than [`SMALL_PART`](super::walk::SMALL_PART) of the charge, neither
-//! begins nor prolongs one, but adds to it, and makes one only where there is no other. Volumes below half a per cent of
-//! the charge make no other event.
+//! pauses of up to a degree; a trickle, less than 2e-4 of the charge at a time, only adds to one, and makes one where there
+//! is no other. Volumes below half a per cent of the charge make no other event.
 //!
 //! **Error.** 0.001 degree: changes are placed to 5e-4 degree, and where a brim is reached the margins at both sides give
 //! it much closer; drained heels are found to 1e-5 degree, metering angles to 1e-9.

@@ -16,6 +16,7 @@ pub mod glass;
 mod interior;
 mod joint;
 mod liquid;
+mod losses;
 mod meet;
 mod metering;
 mod moving;

@@ -1,20 +1,17 @@
 //! What is seen on one way of a turn: which vessels begin to run, are filled, have drained, and what ports take.
 
-use super::events::{Asked, Event, Loss, Moment, Turn, Vessel, What, given_to, reach_deg};
+use super::events::{Asked, Event, Moment, Turn, Vessel, What, given_to, reach_deg};
+use super::losses::Losses;
 use super::metering::Metering;
 use super::pools::RunsTo;
 use super::solve::{bracketed_root, valley};
 use super::tilts::DRAINED_PART;
-use super::walk::{Became, Body, FINE_DEG, SMALL_PART, State, Step, Walk};
+use super::walk::{Became, Body, State, Step, Walk};
 
 /// Drained heels are found to this, degrees.
 const HEEL_DEG: f64 = 1e-5;
 /// A vessel within this part of its brim counts as full when it is asked whether it has become full.
 const FULL_PART: f64 = 1e-3;
-/// A port that takes none for no longer than this, degrees, loses on.
-const PAUSE_DEG: f64 = 1.0;
-/// A loss has ended when what is still to come is less than this part of the charge.
-const ENDED_PART: f64 = 1e-7;
 /// Steps of the search for the most room between two steps: a degree comes down to 1e-4.
 const PEAK_STEPS: u32 = 20;
 /// A body that appears with more than this part of the charge has parted from another.
@@ -35,17 +32,6 @@ struct Watched {
     roomiest: Option<Roomiest>,
 }
 
-/// What a port took.
-#[derive(Clone, Default)]
-struct Taken {
-    /// Without a pause, up to now; a trickle ends where more begins to run out.
-    run: Option<Loss>,
-    /// The last loss that is over.
-    loss: Option<Loss>,
-    /// The first trickle, and all that came after it, while there has been no loss.
-    trickle: Option<Loss>,
-}
-
 /// The step at which a vessel had the most room.
 #[derive(Clone, Copy)]
 struct Roomiest {
@@ -64,10 +50,7 @@ pub(super) struct OneWay<'a> {
     watched: Vec<Watched>,
     given: &'a [(usize, f64)],
     vessels: &'a [Vessel],
-    /// What each port took.
-    taken: Vec<Taken>,
-    /// The liquid before the last step in which a port took some.
-    before_loss: Option<State>,
+    losses: Losses<'a>,
     found: Turn,
 }
 
@@ -86,8 +69,7 @@ impl<'a> OneWay<'a> {
             watched: asked.vessels.iter().map(watched).collect(),
             given: &asked.given,
             vessels: &asked.vessels,
-            taken: vec![Taken::default(); walk.interior.ports().len()],
-            before_loss: None,
+            losses: Losses::new(walk),
             found: Turn::default(),
         }
     }
@@ -112,11 +94,7 @@ impl<'a> OneWay<'a> {
         {
             metering.look(goal, &walk.posture(goal));
         }
-        for port in 0..self.taken.len() {
-            self.end_run(port);
-        }
-        let losses = self.taken.iter().filter_map(|taken| taken.loss.or(taken.trickle));
-        self.found.losses.extend(losses);
+        self.found.losses = self.losses.found();
         self.found.events.extend(metering.found());
         is_wanted().then_some(self.found)
     }
@@ -135,15 +113,7 @@ impl<'a> OneWay<'a> {
                 self.tell(0.0, piece, What::Brims { volume: brim, to });
             }
         }
-        for (port, by_end) in state.lost.iter().copied().enumerate().filter(|(_, v)| *v > 0.0) {
-            self.taken[port].run = Some(Loss {
-                port,
-                from_deg: 0.0,
-                to_deg: 0.0,
-                before: 0.0,
-                by_end,
-            });
-        }
+        self.losses.see_start(state);
         self.measure(start);
         self.remember(state);
     }
@@ -153,7 +123,7 @@ impl<'a> OneWay<'a> {
         if step.changed {
             self.see_change(from, step);
         }
-        self.see_losses(from, step);
+        self.losses.see(from, step);
         self.see_drained(from, step);
         self.measure(step);
         self.remember(&step.state);
@@ -287,92 +257,6 @@ impl<'a> OneWay<'a> {
             (self.watched[at].slack, self.watched[at].roomiest) = (0.0, None);
         }
         self.found.events.push(Event { at_deg, piece, what });
-    }
-
-    fn see_losses(&mut self, from: &State, step: &Step<'_>) {
-        let to = &step.state;
-        for (port, by_end) in to.lost.iter().copied().enumerate() {
-            if !to.losing[port] {
-                self.end_run(port);
-                continue;
-            }
-            let is_trickle = |run: &Loss| self.is_trickle(run.by_end - run.before);
-            if self.taken[port].run.as_ref().is_some_and(is_trickle) && self.begins_to_lose(from, step, port) {
-                self.end_run(port);
-            }
-            let run = self.taken[port].run.get_or_insert(Loss {
-                port,
-                from_deg: to.at_deg,
-                to_deg: to.at_deg,
-                before: from.lost[port],
-                by_end,
-            });
-            (run.to_deg, run.by_end) = (to.at_deg, by_end);
-        }
-        if to.losing.contains(&true) {
-            self.before_loss = Some(from.clone());
-        }
-    }
-
-    /// Whether so little came out of a port at a time.
-    fn is_trickle(&self, volume: f64) -> bool {
-        volume < SMALL_PART * self.walk.charge
-    }
-
-    /// Whether a body that is not small begins to run out of a port in a step.
-    fn begins_to_lose(&self, from: &State, step: &Step<'_>, port: usize) -> bool {
-        let ran_there = |i: usize, now: &Body| {
-            let mut sources = from
-                .bodies
-                .iter()
-                .zip(&step.became)
-                .filter(|(_, became)| **became == Became::Body(i));
-            sources.any(|(body, _)| body.brims && body.onward == now.onward)
-        };
-        let begins = |(i, now): (usize, &Body)| {
-            let runs = now.brims && !self.walk.is_small(now) && !ran_there(i, now);
-            runs && step.runs_to(i) == Some(RunsTo::Port(port))
-        };
-        step.changed && step.state.bodies.iter().enumerate().any(begins)
-    }
-
-    /// A run is over: what was taken makes a loss, or goes on with one, or is a trickle, which only adds to one.
-    fn end_run(&mut self, port: usize) {
-        let Some(mut run) = self.taken[port].run.take() else {
-            return;
-        };
-        run.to_deg = self.end_of(&run);
-        let is_trickle = self.is_trickle(run.by_end - run.before);
-        let Taken { loss, trickle, .. } = &mut self.taken[port];
-        match loss {
-            Some(loss) if is_trickle => loss.by_end = run.by_end,
-            Some(loss) if (run.from_deg - loss.to_deg).abs() <= PAUSE_DEG => {
-                (loss.to_deg, loss.by_end) = (run.to_deg, run.by_end);
-            }
-            None if is_trickle => {
-                let trickle = trickle.get_or_insert(run);
-                (trickle.to_deg, trickle.by_end) = (run.to_deg, run.by_end);
-            }
-            _ => self.found.losses.extend(loss.replace(run)),
-        }
-    }
-
-    /// Where a run ends of which the last step has been seen.
-    fn end_of(&self, run: &Loss) -> f64 {
-        // The first step of a run is a change, and so a fine one.
-        let Some(before) = self
-            .before_loss
-            .as_ref()
-            .filter(|state| state.lost[run.port] > run.before)
-        else {
-            return run.to_deg;
-        };
-        let most = run.by_end - ENDED_PART * self.walk.charge;
-        if before.lost[run.port] >= most {
-            return before.at_deg;
-        }
-        let excess = |at: f64| self.walk.step(before, at).state.lost[run.port] - most;
-        bracketed_root(before.at_deg, run.to_deg, FINE_DEG, excess)
     }
 
     /// Finds what has drained within a step: a search along the step, which holds no change or is a fine one.
