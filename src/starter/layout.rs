@@ -123,7 +123,8 @@ pub(super) fn plan(wish: &Wish, choice: &Choice) -> Result<Plan, Refusal> {
     let arm_at_mm = first_at_mm + choice.pitch_mm * (wish.vessels as f64 - 1.0) + arm_pitch_mm;
     // What is left over lies in the end, below the arm on top.
     let surplus_mm = (charge_ml - wish.vessels as f64 * choice.ampoule.target_ml) * MM3_PER_ML / area;
-    let header_mm = arm_at_mm + (surplus_mm + 0.4 * header.od_mm + 10.0).max(HOLD_MM).ceil();
+    let end_mm = arm_at_mm + (surplus_mm + 0.4 * header.od_mm + 10.0).max(HOLD_MM).ceil();
+    let header_mm = bend_at_mm + tenths(end_mm - bend_at_mm);
     if !HEADER_LENGTH.allows(header_mm) {
         return Err(Refusal::HeaderTooLong { length_mm: header_mm });
     }
