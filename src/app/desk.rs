@@ -79,7 +79,7 @@ impl Desk {
             .map_or_else(Settings::default, |text| Settings::read(&text));
         let (left, complaint) = folder.map_or_else(Default::default, left_behind);
         let desk = Self {
-            dialogs: Dialogs::new(opening.system_dialogs),
+            dialogs: Dialogs::new(opening.system_dialog.clone()),
             question: None,
             after_save: None,
             may_close: false,

@@ -75,7 +75,8 @@ impl Purpose {
 
 /// The dialogs of a window; at most one is open.
 pub(crate) struct Dialogs {
-    use_system: bool,
+    /// The system's, to be tried first.
+    system: Option<rfd::FileDialog>,
     waiting: Option<Waiting>,
     own: Option<Own>,
 }
@@ -106,10 +107,10 @@ struct Entry {
 }
 
 impl Dialogs {
-    /// No dialog is open; `use_system` tells whether to try the system's first.
-    pub(crate) fn new(use_system: bool) -> Self {
+    /// No dialog is open; that of the system is tried first.
+    pub(crate) fn new(system: Option<rfd::FileDialog>) -> Self {
         Self {
-            use_system,
+            system,
             waiting: None,
             own: None,
         }
@@ -134,12 +135,13 @@ impl Dialogs {
         let name = near
             .and_then(Path::file_name)
             .map_or_else(|| name.to_owned(), |name| name.to_string_lossy().into_owned());
-        if !self.use_system {
+        let Some(system) = &self.system else {
             self.own = Some(Own::new(purpose, folder, &name));
             return;
-        }
+        };
         let (sender, answer) = channel();
-        let dialog = rfd::FileDialog::new()
+        let dialog = system
+            .clone()
             .set_title(purpose.title())
             .add_filter(purpose.kind(), &[purpose.listed()])
             .set_directory(&folder);

@@ -8,8 +8,8 @@ use std::path::PathBuf;
 pub struct Opening {
     /// The design to show; the example when there is none.
     pub path: Option<PathBuf>,
-    /// Whether files are asked for by the system's dialog where there is one.
-    pub system_dialogs: bool,
+    /// The system's dialog for files, to be tried before the window's own.
+    pub system_dialog: Option<rfd::FileDialog>,
     /// Where settings and unsaved work are kept; without it nothing is.
     pub data_folder: Option<PathBuf>,
     /// Whether the stages of the job are worked out beside the window.
@@ -33,15 +33,15 @@ pub fn run(path: Option<PathBuf>) -> Result<(), eframe::Error> {
         ..Default::default()
     };
     let folders = directories::ProjectDirs::from("", "", "vialwright");
-    let opening = Opening {
+    let opening = |over: &eframe::CreationContext<'_>| Opening {
         path,
-        system_dialogs: true,
+        system_dialog: Some(rfd::FileDialog::new().set_parent(over)),
         works_out_job: true,
         data_folder: folders.map(|folders| folders.data_dir().to_path_buf()),
     };
     eframe::run_native(
         "Vialwright",
         options,
-        Box::new(|cc| Ok(Box::new(Window::new(&cc.egui_ctx, opening)))),
+        Box::new(|cc| Ok(Box::new(Window::new(&cc.egui_ctx, opening(cc))))),
     )
 }
